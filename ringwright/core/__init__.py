@@ -1,0 +1,1 @@
+"""Pure foundations: no web, no SQL, standard library only."""

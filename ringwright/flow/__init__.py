@@ -1,0 +1,1 @@
+"""The numbers of the flow: output, pace, yields, times, work in progress."""

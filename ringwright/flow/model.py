@@ -1,0 +1,139 @@
+"""Read models of the week: what the page, the command and the API all render."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, kw_only=True)
+class Proportion:
+    """A proportion with its Wilson 95 % interval and its n; all None when n is 0."""
+
+    value: float | None
+    low: float | None
+    high: float | None
+    n: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class CycleTime:
+    """Release less creation of the parts released in the week [h]."""
+
+    n: int
+    median: float | None
+    mean: float | None
+    p90: float | None
+    plan: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class StepWeek:
+    """One step in one week, over visits that ended in it."""
+
+    number: int
+    name: str
+    visits: int
+    first_visits: int
+    first_passes: int
+    first_pass_yield: Proportion
+    rework_ratio: float | None
+    touch_h_median: float | None
+    queue_h_median: float | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cohort:
+    """Parts created in the week and what became of them as of now."""
+
+    created: int
+    released: int
+    scrapped: int
+    open: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class WeekNumbers:
+    """The numbers of one product and one week (`week --json`)."""
+
+    product: str
+    week: str
+    start_us: int
+    end_us: int
+    zone: str
+    target: float | None
+    output: int
+    scrapped: int
+    created: int
+    wip: dict[int, int]
+    cycle_time_h: CycleTime
+    steps: tuple[StepWeek, ...]
+    rolled_throughput_yield: float | None
+    rolled_missing: tuple[str, ...]
+    """Names of the steps without a first visit in the week."""
+    final_yield: Proportion
+    cohort: Cohort
+
+
+@dataclass(frozen=True, kw_only=True)
+class StepStanding:
+    """The parts at one step at the moment of the snapshot."""
+
+    number: int
+    name: str
+    waiting: int
+    in_work: int
+    held: int
+    over_plan: int
+    """Parts longer at the step than planned (waiting: queue hours; in work: planned hours)."""
+    oldest_h: float | None
+    oldest_serial: str | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class ScrapReason:
+    """How many parts were scrapped in the week for one defect."""
+
+    defect: str
+    count: int
+    found_at: str
+    caused_at: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Strip:
+    """One product on the Week page: its numbers and the points of its promise line."""
+
+    numbers: WeekNumbers
+    name: str
+    promised_now: float | None
+    """Target times working time gone over working time of the week; None without target."""
+    releases_us: tuple[int, ...]
+    """Instants of release within the week, ascending, up to the snapshot."""
+    standing: tuple[StepStanding, ...]
+    scrap: tuple[ScrapReason, ...]
+    scrapped_before_release: int
+    opening: int
+    closing: int
+    restated: bool
+    """True when a release once counted in this week has been revoked."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class WeekSheet:
+    """Everything the Week page shows, from one snapshot."""
+
+    site: str
+    site_name: str
+    zone: str
+    week: str
+    start_us: int
+    end_us: int
+    now_us: int
+    """The moment the numbers speak of: now, or the as-of time."""
+    as_of: bool
+    head_seq: int
+    head_hash: str
+    last_entry_us: int | None
+    working: tuple[tuple[int, int], ...]
+    """Working intervals of the week [us UTC), ascending, merged."""
+    strips: tuple[Strip, ...]

@@ -1,0 +1,1 @@
+"""A site: its zone, week, calendars with shifts, stations and people."""
