@@ -1,0 +1,76 @@
+"""Tables of the record itself; nothing here is ever updated but the head of a site."""
+
+from __future__ import annotations
+
+from sqlalchemy import BigInteger, Index, Integer, LargeBinary, SmallInteger, String, Text
+from sqlalchemy.orm import Mapped, mapped_column
+
+from ringwright.db import Base, BigId
+
+
+class Event(Base):
+    """One fact of one site, in its order; instants are microseconds UTC."""
+
+    __tablename__ = "event"
+    __table_args__ = (
+        Index("ix_event_subject", "site_id", "subject_kind", "subject", "site_seq"),
+        Index("ux_event_key", "site_id", "key", unique=True),
+    )
+
+    site_id: Mapped[int] = mapped_column(Integer, primary_key=True)
+    site_seq: Mapped[int] = mapped_column(BigId, primary_key=True, autoincrement=False)
+    key: Mapped[str | None] = mapped_column(String(200))
+    subject_kind: Mapped[str] = mapped_column(String(32))
+    subject: Mapped[str] = mapped_column(Text)
+    kind: Mapped[str] = mapped_column(String(32))
+    v: Mapped[int] = mapped_column(SmallInteger)
+    at_us: Mapped[int] = mapped_column(BigInteger)
+    recorded_at_us: Mapped[int] = mapped_column(BigInteger)
+    known_at_us: Mapped[int] = mapped_column(BigInteger)
+    zone: Mapped[str] = mapped_column(String(64))
+    actor: Mapped[str] = mapped_column(Text)
+    approver: Mapped[str | None] = mapped_column(Text)
+    station: Mapped[str] = mapped_column(Text)
+    corrects: Mapped[int | None] = mapped_column(BigInteger)
+    payload: Mapped[str] = mapped_column(Text)
+    prev_hash: Mapped[bytes] = mapped_column(LargeBinary(32))
+    hash: Mapped[bytes] = mapped_column(LargeBinary(32))
+
+
+class LedgerHead(Base):
+    """Where a site's record ends. The one row that moves, under the site's lock."""
+
+    __tablename__ = "ledger_head"
+
+    site_id: Mapped[int] = mapped_column(Integer, primary_key=True, autoincrement=False)
+    code: Mapped[str] = mapped_column(String(200), unique=True)
+    seq: Mapped[int] = mapped_column(BigInteger)
+    hash: Mapped[bytes] = mapped_column(LargeBinary(32))
+
+
+class BookingKey(Base):
+    """A key that was used: what was asked with it, and the answer given to it first."""
+
+    __tablename__ = "booking_key"
+
+    site_id: Mapped[int] = mapped_column(Integer, primary_key=True)
+    key: Mapped[str] = mapped_column(String(200), primary_key=True)
+    operation: Mapped[str] = mapped_column(String(40))
+    digest: Mapped[str] = mapped_column(String(64))
+    site_seq: Mapped[int | None] = mapped_column(BigInteger)
+    answer: Mapped[str | None] = mapped_column(Text)
+
+
+class Refusal(Base):
+    """A try that the rules refused: kept for the audit, outside the ledger."""
+
+    __tablename__ = "refusal"
+
+    id: Mapped[int] = mapped_column(BigId, primary_key=True, autoincrement=True)
+    site_id: Mapped[int] = mapped_column(Integer)
+    at_us: Mapped[int] = mapped_column(BigInteger)
+    operation: Mapped[str] = mapped_column(String(40))
+    actor: Mapped[str] = mapped_column(Text)
+    subject: Mapped[str] = mapped_column(Text)
+    code: Mapped[str] = mapped_column(String(40))
+    why: Mapped[str] = mapped_column(Text)
