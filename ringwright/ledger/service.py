@@ -1,0 +1,261 @@
+"""The one way to write: a command goes in, is done once, and its answer comes back.
+
+The transaction opens, runs and commits inside `execute`, in one thread, before anything is
+answered: a commit that fails is never told as a success. The key is asked before the rules, so
+a repeated booking gets the answer it got first even though the part has moved on.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any, ClassVar, Protocol
+
+from sqlalchemy import Connection, func, insert, select
+
+from ringwright.core.clock import Clock, SystemClock
+from ringwright.core.errors import Clash, Forbidden, Missing, Refused, RingwrightError
+from ringwright.core.facts import Registry
+from ringwright.db import FOREVER_US, Store
+from ringwright.ledger.canonical import GENESIS, canonical_json, digest
+from ringwright.ledger.projecting import Projecting, Projector
+from ringwright.ledger.tables import BookingKey, Event, LedgerHead, Refusal
+from ringwright.ledger.transaction import Actor, Site, Tx, check_code
+
+Answer = dict[str, Any]
+
+
+class Command(Protocol):
+    """What somebody asks to be done. `key` makes it happen once; None: the command is its own."""
+
+    operation: ClassVar[str]
+    key: str | None
+
+    def body(self) -> Any:
+        """The normalised command as JSON values, its key left out: what the digest is over."""
+
+    def subject(self) -> str:
+        """What it is about, for the audit of refusals."""
+
+
+Handler = Callable[[Tx, Any], Answer]
+Allows = Callable[[Any, Actor], bool]
+
+
+@dataclass(frozen=True, slots=True)
+class Handling:
+    """How one class of command is done, and who may ask for it."""
+
+    handler: Handler
+    allows: Allows
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Read:
+    """One snapshot of one site; everything on a page comes from the same one."""
+
+    connection: Connection
+    site: Site
+    now_us: int
+    """The moment the answer speaks of: the clock's, or the as-of time."""
+    as_of_us: int | None
+    head_seq: int
+    head_hash: str
+
+    @property
+    def known_before_us(self) -> int:
+        """Only what was known before this instant counts."""
+        return FOREVER_US if self.as_of_us is None else self.as_of_us
+
+
+SiteReader = Callable[[Connection, int], tuple[str, str, str]]
+
+
+class Ledger:
+    """The record of all sites of one store."""
+
+    def __init__(
+        self,
+        store: Store,
+        *,
+        registry: Registry,
+        projectors: Sequence[Projector],
+        handlings: dict[type, Handling],
+        read_site: SiteReader,
+        late_answer: Callable[[Connection, int, int], Answer],
+        clock: Clock | None = None,
+    ) -> None:
+        self.store = store
+        self.clock = clock or SystemClock()
+        self.registry = registry
+        self.projecting = Projecting(projectors)
+        self._handlings = handlings
+        self._read_site = read_site
+        self._late_answer = late_answer
+
+    def sites(self) -> list[tuple[str, str]]:
+        """(code, name) of every site, in the order they were opened."""
+        with self.store.read() as connection:
+            query = select(LedgerHead.site_id, LedgerHead.code).order_by(LedgerHead.site_id)
+            rows = connection.execute(query).all()
+            return [(code, self._read_site(connection, site_id)[0]) for site_id, code in rows]
+
+    def heads(self) -> dict[str, int]:
+        """The last entry number of each site."""
+        with self.store.read() as connection:
+            rows = connection.execute(select(LedgerHead.code, LedgerHead.seq))
+            return {code: seq for code, seq in rows}
+
+    def head(self, site_code: str | None = None) -> tuple[int, str]:
+        """(last entry number, its hash in hex) of a site."""
+        with self.store.read() as connection:
+            row = self._head(connection, site_code)
+            return row.seq, row.hash.hex()
+
+    def _head(self, connection: Connection, site_code: str | None) -> Any:
+        query = select(LedgerHead).order_by(LedgerHead.site_id)
+        if site_code is not None:
+            query = query.where(LedgerHead.code == site_code)
+        rows = connection.execute(query.limit(2)).all()
+        if not rows:
+            raise Missing(f"no site {site_code!r} in this store" if site_code else "no site yet")
+        if len(rows) > 1:
+            raise Missing("the store holds several sites; say which one (site CODE)")
+        return rows[0]
+
+    def _site(self, connection: Connection, head: Any) -> Site:
+        name, zone, week_starts = self._read_site(connection, head.site_id)
+        return Site(
+            id=head.site_id, code=head.code, name=name, zone=zone, week_starts=week_starts
+        )
+
+    @contextmanager
+    def read(self, site_code: str | None = None, as_of_us: int | None = None) -> Iterator[Read]:
+        """Open one snapshot of a site; None is the only site. Raises Missing."""
+        with self.store.read() as connection:
+            head = self._head(connection, site_code)
+            yield Read(
+                connection=connection,
+                site=self._site(connection, head),
+                now_us=self.clock.now_us() if as_of_us is None else as_of_us,
+                as_of_us=as_of_us,
+                head_seq=head.seq,
+                head_hash=head.hash.hex(),
+            )
+
+    def open_site(self, code: str) -> None:
+        """Give a new site its empty record; its name and zone follow as facts."""
+        check_code("site code", code)
+        with self.store.write(0) as connection:
+            if connection.execute(select(LedgerHead).where(LedgerHead.code == code)).first():
+                return
+            last = connection.execute(select(func.max(LedgerHead.site_id))).scalar() or 0
+            connection.execute(
+                insert(LedgerHead).values(site_id=last + 1, code=code, seq=0, hash=GENESIS)
+            )
+
+    def execute(self, site_code: str | None, command: Command, actor: Actor) -> Answer:
+        """Do a command once and answer it; the same key again answers the same.
+
+        Raises Forbidden, Refused, Clash or Missing; then nothing was recorded.
+        """
+        handling = self._handlings[type(command)]
+        with self.store.read() as connection:
+            head = self._head(connection, site_code)
+        try:
+            if not handling.allows(command, actor):
+                roles = ", ".join(sorted(actor.roles)) or "nobody"
+                raise Forbidden(
+                    f"{roles} may not do this ({command.operation}); "
+                    "ask somebody whose role allows it"
+                )
+            with self.store.write(head.site_id) as connection:
+                answer = self._run(connection, head.site_id, command, actor, handling.handler)
+        except RingwrightError as refusal:
+            self._note_refusal(head.site_id, command, actor, refusal)
+            raise
+        return answer
+
+    def _run(
+        self,
+        connection: Connection,
+        site_id: int,
+        command: Command,
+        actor: Actor,
+        handler: Handler,
+    ) -> Answer:
+        tx = self._open(connection, site_id, actor)
+        asked = ""
+        if command.key is not None:
+            check_code("key", command.key)
+            asked = digest(command.operation, command.body())
+            stored = self._seen(connection, site_id, command.key, asked)
+            if stored is not None:
+                return stored
+        before = tx.head_seq
+        answer = handler(tx, command)
+        tx.project()
+        if command.key is not None:
+            connection.execute(
+                insert(BookingKey).values(
+                    site_id=site_id, key=command.key, operation=command.operation,
+                    digest=asked, site_seq=before + 1, answer=canonical_json(answer),
+                )  # fmt: skip
+            )
+        return answer
+
+    def _open(self, connection: Connection, site_id: int, actor: Actor) -> Tx:
+        head = connection.execute(
+            select(LedgerHead).where(LedgerHead.site_id == site_id)
+        ).one()
+        return Tx(
+            connection=connection, site=self._site(connection, head), actor=actor,
+            now_us=self.clock.now_us(), registry=self.registry, projecting=self.projecting,
+            head_seq=head.seq, head_hash=bytes(head.hash),
+        )  # fmt: skip
+
+    def _seen(
+        self, connection: Connection, site_id: int, key: str, asked: str
+    ) -> Answer | None:
+        row = connection.execute(
+            select(BookingKey).where(BookingKey.site_id == site_id, BookingKey.key == key)
+        ).first()
+        if row is None:
+            return None
+        if row.digest != asked:
+            raise Clash(
+                f"key {key!r} was used for another booking; nothing was booked, "
+                "send this one with a key of its own",
+                code="key-reused",
+            )
+        if row.answer is None:  # the key came from a file, which is answered as a whole
+            return self._late_answer(connection, site_id, row.site_seq)
+        answer: Answer = json.loads(row.answer)
+        return answer
+
+    def _note_refusal(
+        self, site_id: int, command: Command, actor: Actor, refusal: RingwrightError
+    ) -> None:
+        """Keep the refused try in the audit; a refusal is told even if this cannot be kept."""
+        if isinstance(refusal, Refused | Clash | Forbidden | Missing):
+            with self.store.write(site_id) as connection:
+                connection.execute(
+                    insert(Refusal).values(
+                        site_id=site_id, at_us=self.clock.now_us(),
+                        operation=command.operation, actor=actor.code,
+                        subject=command.subject()[:200], code=refusal.code,
+                        why=refusal.message[:2000],
+                    )  # fmt: skip
+                )
+
+
+def last_entry_us(read: Read) -> int | None:
+    """When the newest entry of the site was recorded."""
+    found: int | None = read.connection.execute(
+        select(Event.recorded_at_us).where(
+            Event.site_id == read.site.id, Event.site_seq == read.head_seq
+        )
+    ).scalar()
+    return found

@@ -1,0 +1,192 @@
+"""What can happen to a part."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+from ringwright.core.facts import Fact
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartFact(Fact):
+    """A fact whose subject is a part; the remark of whoever booked it comes along."""
+
+    subject_kind: ClassVar[str] = "part"
+    reason: str | None = None
+    lot: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Created(PartFact):
+    """The part exists from now on and waits for the first step of its route card."""
+
+    kind: ClassVar[str] = "create"
+    product: str
+    revision: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Begun(PartFact):
+    """A visit to a step begins."""
+
+    kind: ClassVar[str] = "begin"
+    step: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Paused(PartFact):
+    """Work on the open visit rests."""
+
+    kind: ClassVar[str] = "pause"
+    step: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Resumed(PartFact):
+    """Work on the open visit goes on, perhaps in other hands."""
+
+    kind: ClassVar[str] = "resume"
+    step: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ended(PartFact):
+    """A visit ends with an outcome; at the last step a pass or concession releases the part."""
+
+    kind: ClassVar[str] = "end"
+    step: int
+    outcome: str
+    defect: str | None = None
+    card: str | None = None
+    """The rework card, where one was chosen at the bench."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Held(PartFact):
+    """The part must not move."""
+
+    kind: ClassVar[str] = "hold"
+    step: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoldLifted(PartFact):
+    """The hold is lifted."""
+
+    kind: ClassVar[str] = "unhold"
+    step: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measured(PartFact):
+    """A characteristic was read during the open visit."""
+
+    kind: ClassVar[str] = "measure"
+    step: int
+    characteristic: str
+    value: float
+    unit: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sent(PartFact):
+    """The released part left the site."""
+
+    kind: ClassVar[str] = "send"
+    step: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stopped(PartFact):
+    """Something is wrong: the visit pauses, a nonconformity opens, the part is held."""
+
+    kind: ClassVar[str] = "stop"
+    defect: str
+    step: int | None = None
+    characteristic: str | None = None
+    place_on_part: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sentenced(PartFact):
+    """The decision on a nonconformity, which closes it."""
+
+    kind: ClassVar[str] = "sentence"
+    nonconformity: int
+    """Entry number of the stop that opened it."""
+    decision: str
+    card: str | None = None
+    defect: str | None = None
+    place_on_part: str | None = None
+    caused_step: int | None = None
+    document: str | None = None
+    scope: str | None = None
+    expires: str | None = None
+    quantity: int | None = None
+    customer_approval: str | None = None
+    kept: str | None = None
+    """A scrapped part is `marked` or `locked-up` at once."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Corrected(PartFact):
+    """An earlier entry was wrong: it is void, or some of its fields read otherwise."""
+
+    kind: ClassVar[str] = "correct"
+    void: bool = False
+    fields: dict[str, Any] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Witnessed(PartFact):
+    """Somebody saw the scrapped part made unusable; until then it counts as still whole."""
+
+    kind: ClassVar[str] = "witness"
+    how: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moved(PartFact):
+    """The part lies somewhere else now: rack, trolley, container or quarantine cage."""
+
+    kind: ClassVar[str] = "move"
+    to: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Joined(PartFact):
+    """On the whole: what it was made from. On a member: what it went into."""
+
+    kind: ClassVar[str] = "join"
+    members: tuple[str, ...] = ()
+    whole: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Split(PartFact):
+    """On the whole: what it was parted into. On a piece: what it came from."""
+
+    kind: ClassVar[str] = "split"
+    pieces: tuple[str, ...] = ()
+    whole: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remarked(PartFact):
+    """The part bears a new mark, verified by scan; the old mark is retired."""
+
+    kind: ClassVar[str] = "remark"
+    mark: str
+
+
+FACTS: tuple[type[PartFact], ...] = (
+    Created, Begun, Paused, Resumed, Ended, Held, HoldLifted, Measured, Sent, Stopped,
+    Sentenced, Corrected, Witnessed, Moved, Joined, Split, Remarked,
+)  # fmt: skip
+
+HISTORY_ACTS = (
+    "create", "begin", "pause", "resume", "end", "hold", "unhold", "measure", "send",
+)  # fmt: skip
+OUTCOMES = ("pass", "rework", "repair", "concession", "scrap")
+DECISIONS = ("rework", "scrap", "withdrawn", "repair", "concession")

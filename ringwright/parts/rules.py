@@ -1,0 +1,285 @@
+"""What a part's history must obey, and where each fact leaves the part.
+
+`apply` takes one fact at a time in the order they happened. It refuses what the rules forbid and
+otherwise moves the part on. These are the rules of any record, from the bench or from a file;
+what the floor asks beyond them (a reason to skip, a role) is asked by the command.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from ringwright.core.errors import Refused
+from ringwright.core.facts import Entry
+from ringwright.parts import sentencing
+from ringwright.parts.moves import close_visit, leave, lift_hold, put_on_hold, wait_from
+from ringwright.parts.rows import LifeRow, LinkRow, ReadingRow, VisitRow
+from ringwright.parts.state import (
+    FITTED,
+    IN_WORK,
+    RELEASED,
+    SCRAPPED,
+    SENT,
+    WAITING,
+    FindCard,
+    Part,
+)
+
+
+def apply(part: Part, entry: Entry, find_card: FindCard) -> None:
+    """Move the part on by one fact; raises Refused and leaves it as it was."""
+    part.revoking = False
+    if entry.kind == "create":
+        _create(part, entry, find_card)
+    elif part.card is None:
+        raise Refused(f"there is no part {part.serial} at that time; create it first")
+    elif part.place == SENT:
+        raise Refused(f"{part.serial} has been sent; nothing more can be booked on it")
+    elif part.place == SCRAPPED and entry.kind not in AFTER_SCRAP:
+        raise Refused(f"{part.serial} is scrapped; nothing more can be booked on it")
+    else:
+        RULES[entry.kind](part, entry)
+    part.last_seq = max(part.last_seq, entry.seq)
+    part.last_at_us = entry.at_us
+
+
+def _create(part: Part, entry: Entry, find_card: FindCard) -> None:
+    if part.card is not None:
+        raise Refused(f"{part.serial} exists already; serials are unique within a site")
+    card = find_card(entry.data["product"], entry.data["revision"])
+    part.card = card
+    part.place, part.awaited, part.left_us = WAITING, card.first, entry.at_us
+    part.lot = entry.data.get("lot")
+    part.lives.append(
+        LifeRow(
+            product=card.product, revision=card.revision, created_us=entry.at_us,
+            created_known_us=entry.known_us, known_from_us=entry.known_us,
+        )  # fmt: skip
+    )
+    wait_from(part, entry, card.first)
+
+
+def _begin(part: Part, entry: Entry) -> None:
+    step = entry.data["step"]
+    skipped = check_begin(part, step)
+    visit = part.visits[-1]
+    visit.leave_us, visit.leave_known_us = entry.at_us, entry.known_us
+    count = part.visits_at.get(step, 0)
+    part.visits_at[step] = count + 1
+    part.skipped.update(skipped)
+    part.visits.append(
+        VisitRow(
+            number=len(part.visits), step=step, first=count == 0, ready_us=part.left_us,
+            begin_us=entry.at_us, begin_known_us=entry.known_us, skipped=len(skipped),
+            station=entry.station, lot=entry.data.get("lot"), actor=entry.actor,
+            known_from_us=entry.known_us,
+        )  # fmt: skip
+    )
+    part.place, part.awaited, part.paused_since_us = IN_WORK, None, None
+
+
+def check_begin(part: Part, step: int) -> tuple[int, ...]:
+    """The steps a begin at `step` would skip; raises Refused where it may not begin at all."""
+    card = part.route
+    if step not in card.index:
+        raise Refused(f"{card.product} has no step {step} at revision {card.revision}")
+    if part.place == IN_WORK:
+        raise Refused(
+            f"{part.serial} is in work at step {part.step}; end that visit before another"
+        )
+    if part.open_hold is not None:
+        raise Refused(f"{part.serial} is on hold: {part.open_hold.reason}")
+    if part.awaited is None:
+        raise Refused(f"{part.serial} is {part.place}; no step is due")
+    return _skipped(part, step, part.awaited)
+
+
+def _skipped(part: Part, step: int, awaited: int) -> tuple[int, ...]:
+    card = part.route
+    if step == awaited:
+        return ()
+    if part.rework and step in part.rework:
+        return part.rework[: part.rework.index(step)]
+    here, due = card.index[step], card.index[awaited]
+    if here > due:
+        return card.order[due:here]
+    if part.last_outcome in ("rework", "repair") and not part.rework:
+        return ()
+    raise Refused(
+        f"step {step} lies behind the step awaited ({awaited}); "
+        "only a rework or repair sends a part back"
+    )
+
+
+def _open_visit(part: Part, entry: Entry, verb: str) -> VisitRow:
+    visit = part.open_visit
+    if visit is None:
+        raise Refused(f"{part.serial} has no open visit to {verb}; it is {part.place}")
+    step = entry.data.get("step")
+    if step is not None and step != visit.step:
+        raise Refused(
+            f"{part.serial} is in work at step {visit.step}, not at step {step}; "
+            f"there is no open visit there to {verb}"
+        )
+    return visit
+
+
+def _pause(part: Part, entry: Entry) -> None:
+    _open_visit(part, entry, "pause")
+    if part.paused_since_us is not None:
+        raise Refused(f"the visit of {part.serial} is paused already")
+    part.paused_since_us = entry.at_us
+
+
+def _resume(part: Part, entry: Entry) -> None:
+    visit = _open_visit(part, entry, "resume")
+    if part.paused_since_us is None:
+        raise Refused(f"the visit of {part.serial} is not paused")
+    if part.open_nonconformities:
+        raise Refused(f"{part.serial} was stopped; it waits for its sentence")
+    visit.pause_us += entry.at_us - part.paused_since_us
+    part.paused_since_us = None
+    part.workers.add(visit.actor)
+    visit.actor = entry.actor
+
+
+def _end(part: Part, entry: Entry) -> None:
+    visit = _open_visit(part, entry, "end")
+    outcome = entry.data["outcome"]
+    step = entry.data["step"]
+    if outcome in ("pass", "concession") and step == part.route.last:
+        _check_release(part)
+    if part.open_nonconformities and outcome != "scrap":
+        raise Refused(f"{part.serial} was stopped; it waits for its sentence")
+    card = None
+    if entry.data.get("card") is not None:
+        card = sentencing.listed_card(part, entry.data["card"], step)
+    close_visit(part, entry, outcome, entry.data.get("defect"))
+    if outcome == "scrap":
+        life = part.life
+        life.scrap_defect, life.found_step = entry.data.get("defect"), visit.step
+        life.caused_step = visit.step
+        sentencing.close_all(part, entry, "scrap")
+    elif card is not None:
+        visit.card = card.code
+        sentencing.follow(part, card, step)
+        visit.next_step = part.awaited
+
+
+def _check_release(part: Part) -> None:
+    if part.open_hold is not None:
+        raise Refused(f"{part.serial} is on hold ({part.open_hold.reason}); it cannot be released")
+    last = part.route.last
+    undone = [
+        number
+        for number in part.route.order
+        if number != last and number not in part.passed and number not in part.skipped
+    ]
+    if undone:
+        raise Refused(f"{part.serial} has undone steps: {', '.join(map(str, undone))}")
+
+
+def _hold(part: Part, entry: Entry) -> None:
+    if part.open_hold is not None:
+        raise Refused(f"{part.serial} is on hold already: {part.open_hold.reason}")
+    put_on_hold(part, entry, entry.data.get("reason") or "no reason recorded")
+
+
+def _unhold(part: Part, entry: Entry) -> None:
+    if part.open_hold is None:
+        raise Refused(f"{part.serial} is not on hold")
+    if part.open_nonconformities:
+        numbers = ", ".join(str(row.number) for row in part.open_nonconformities)
+        raise Refused(
+            f"{part.serial} is held by nonconformity {numbers}; its sentence lifts the hold"
+        )
+    lift_hold(part, entry)
+
+
+def _measure(part: Part, entry: Entry) -> None:
+    visit = _open_visit(part, entry, "measure in")
+    assert visit.step is not None
+    code, unit = entry.data["characteristic"], entry.data["unit"]
+    characteristic = part.route.by_number[visit.step].characteristic(code)
+    if characteristic is None:
+        raise Refused(f"step {visit.step} of {part.route.product} reads no characteristic {code}")
+    if unit != characteristic.unit:
+        raise Refused(f"{code} is read in {characteristic.unit}, not in {unit or 'no unit'}")
+    value = float(entry.data["value"])
+    part.readings.append(
+        ReadingRow(
+            number=entry.seq, visit=visit.number, step=visit.step, characteristic=code,
+            value=value, unit=unit, inside=characteristic.inside(value), at_us=entry.at_us,
+            at_known_us=entry.known_us, actor=entry.actor, known_from_us=entry.known_us,
+        )  # fmt: skip
+    )
+
+
+def _send(part: Part, entry: Entry) -> None:
+    if part.place != RELEASED:
+        raise Refused(f"{part.serial} is {part.place}, not released; it cannot be sent")
+    step = entry.data.get("step")
+    if step is not None and step != part.route.last:
+        raise Refused(f"a part is sent from its last step, {part.route.last}, not from {step}")
+    if part.open_hold is not None:
+        raise Refused(f"{part.serial} is on hold ({part.open_hold.reason}); it cannot be sent")
+    part.place = SENT
+    part.life.sent_us = entry.at_us
+
+
+def _move(part: Part, entry: Entry) -> None:
+    part.whereabouts = entry.data["to"]
+
+
+def _remark(part: Part, entry: Entry) -> None:
+    part.mark = entry.data["mark"]
+
+
+def _link(part: Part, entry: Entry) -> None:
+    """One end of a join or split; a member of a join and the whole of a split are used up."""
+    data, kind = entry.data, entry.kind
+    others = data.get("members") or data.get("pieces") or ()
+    for place, other in enumerate(others):
+        parent, child = (other, part.serial) if kind == "join" else (part.serial, other)
+        part.links.append(
+            LinkRow(
+                number=entry.seq * 1000 + place, link=kind, parent=parent, child=child,
+                at_us=entry.at_us, known_from_us=entry.known_us,
+            )  # fmt: skip
+        )
+    used = data.get("whole") is not None if kind == "join" else bool(others)
+    if used:
+        _use_up(part, entry)
+
+
+def _use_up(part: Part, entry: Entry) -> None:
+    if part.place == IN_WORK:
+        raise Refused(f"{part.serial} is in work at step {part.step}; end that visit first")
+    if part.place == FITTED:
+        raise Refused(f"{part.serial} has been used already")
+    if part.open_hold is not None:
+        raise Refused(f"{part.serial} is on hold: {part.open_hold.reason}")
+    if part.place == WAITING:
+        leave(part, entry)
+        part.life.used_us, part.life.used_known_us = entry.at_us, entry.known_us
+    part.place, part.awaited = FITTED, None
+
+
+AFTER_SCRAP = frozenset({"witness", "move", "remark"})
+RULES: dict[str, Callable[[Part, Entry], None]] = {
+    "begin": _begin,
+    "pause": _pause,
+    "resume": _resume,
+    "end": _end,
+    "hold": _hold,
+    "unhold": _unhold,
+    "measure": _measure,
+    "send": _send,
+    "move": _move,
+    "remark": _remark,
+    "join": _link,
+    "split": _link,
+    "stop": sentencing.stop,
+    "sentence": sentencing.sentence,
+    "witness": sentencing.witness,
+}

@@ -1,0 +1,96 @@
+"""A part as its facts have left it so far."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from ringwright.core.errors import Refused
+from ringwright.parts.rows import (
+    HoldRow,
+    LifeRow,
+    LinkRow,
+    NonconformityRow,
+    ReadingRow,
+    TrackedRow,
+    VisitRow,
+)
+from ringwright.routecards.card import RouteCard
+
+FindCard = Callable[[str, str], RouteCard]
+"""(product, revision) to the route card."""
+
+WAITING, IN_WORK, RELEASED = "waiting", "in work", "released"
+FITTED, SENT, SCRAPPED = "fitted", "sent", "scrapped"
+
+
+@dataclass(slots=True)
+class Part:
+    """Where a part stands: its place in the flow, its hold, its open visit, its rows."""
+
+    serial: str
+    card: RouteCard | None = None
+    place: str = ""
+    awaited: int | None = None
+    """The step it waits for; None in work or when it waits for none."""
+    left_us: int = 0
+    """When it began to wait: the previous end, or its creation."""
+    last_outcome: str | None = None
+    last_step: int | None = None
+    paused_since_us: int | None = None
+    visits_at: dict[int, int] = field(default_factory=dict)
+    passed: set[int] = field(default_factory=set)
+    skipped: set[int] = field(default_factory=set)
+    open_nonconformities: list[NonconformityRow] = field(default_factory=list)
+    rework: tuple[int, ...] = ()
+    """Steps still to do on the rework card, the raising step last."""
+    workers: set[str] = field(default_factory=set)
+    """Who worked on it since it last passed an inspection."""
+    whereabouts: str | None = None
+    mark: str | None = None
+    lot: str | None = None
+    kept: str | None = None
+    last_seq: int = 0
+    last_at_us: int = -(2**62)
+    revoking: bool = False
+    """The latest fact took back something already believed, such as a release."""
+    visits: list[VisitRow] = field(default_factory=list)
+    readings: list[ReadingRow] = field(default_factory=list)
+    holds: list[HoldRow] = field(default_factory=list)
+    nonconformities: list[NonconformityRow] = field(default_factory=list)
+    lives: list[LifeRow] = field(default_factory=list)
+    links: list[LinkRow] = field(default_factory=list)
+
+    @property
+    def route(self) -> RouteCard:
+        """Its route card; raises Refused before creation."""
+        if self.card is None:
+            raise Refused(f"there is no part {self.serial}; create it first")
+        return self.card
+
+    @property
+    def life(self) -> LifeRow:
+        """When it came and how it went."""
+        return self.lives[0]
+
+    @property
+    def open_visit(self) -> VisitRow | None:
+        """The visit in work, if one is open."""
+        return self.visits[-1] if self.place == IN_WORK else None
+
+    @property
+    def open_hold(self) -> HoldRow | None:
+        """The hold that keeps it from moving, if any."""
+        return self.holds[-1] if self.holds and self.holds[-1].to_us >= 2**62 else None
+
+    @property
+    def step(self) -> int | None:
+        """The step it is in work at, else the one it waits for."""
+        return self.visits[-1].step if self.place == IN_WORK else self.awaited
+
+    def tracked(self) -> tuple[list[TrackedRow], ...]:
+        """All rows, by table."""
+        found = (
+            self.visits, self.readings, self.holds, self.nonconformities, self.lives, self.links,
+        )  # fmt: skip
+        return found  # type: ignore[return-value]
