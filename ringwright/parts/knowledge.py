@@ -13,7 +13,8 @@ from ringwright.core.errors import Refused
 from ringwright.core.facts import Entry
 from ringwright.parts.rows import TrackedRow, content_of
 from ringwright.parts.rules import apply
-from ringwright.parts.state import FindCard, Part
+from ringwright.parts.state import Part
+from ringwright.routecards.card import FindCard
 
 
 def in_effect(entries: Sequence[Entry]) -> list[Entry]:
@@ -72,7 +73,7 @@ def _fold_what_is_known(serial: str, entries: Sequence[Entry], find_card: FindCa
         try:
             apply(part, entry, find_card)
         except Refused:
-            continue
+            part.unexplained = True
     return part
 
 
@@ -96,11 +97,22 @@ def believe(
         later = _fold_what_is_known(serial, sorted(known, key=lambda e: e.seq), find_card)
         _supersede(part, later, entry.known_us, closed)
         part = later
-        doubtful = doubtful or part.revoking
+        doubtful = part.unexplained
     part.last_seq = max((entry.seq for entry in entries), default=0)
-    return part, [
-        [*old, *new] for old, new in zip(closed, part.tracked(), strict=True)
-    ]
+    believed = [[*old, *new] for old, new in zip(closed, part.tracked(), strict=True)]
+    if any(closed):
+        _number_versions(believed)
+    return part, believed
+
+
+def _number_versions(believed: list[list[TrackedRow]]) -> None:
+    """Rows that stood under one number in turn get versions 0, 1, 2 …"""
+    for rows in believed:
+        seen: dict[int, int] = {}
+        for row in rows:
+            number: int = row.number  # type: ignore[attr-defined]
+            row.version = seen.get(number, 0)
+            seen[number] = row.version + 1
 
 
 def _take_in_order(part: Part, entry: Entry, find_card: FindCard) -> bool:
@@ -124,9 +136,9 @@ def _supersede(
             if previous is None:
                 row.known_from_us = known_us
             elif content_of(previous) == content_of(row):
-                row.known_from_us, row.version = previous.known_from_us, previous.version
+                row.known_from_us = previous.known_from_us
             else:
-                row.known_from_us, row.version = known_us, previous.version + 1
+                row.known_from_us = known_us
                 _close(previous, known_us, ended)
         for row in old.values():
             _close(row, known_us, ended)

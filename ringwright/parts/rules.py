@@ -21,14 +21,13 @@ from ringwright.parts.state import (
     SCRAPPED,
     SENT,
     WAITING,
-    FindCard,
     Part,
 )
+from ringwright.routecards.card import FindCard
 
 
 def apply(part: Part, entry: Entry, find_card: FindCard) -> None:
     """Move the part on by one fact; raises Refused and leaves it as it was."""
-    part.revoking = False
     if entry.kind == "create":
         _create(part, entry, find_card)
     elif part.card is None:

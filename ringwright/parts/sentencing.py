@@ -119,7 +119,6 @@ def _revoke_release(part: Part) -> None:
     visit.leave_us, visit.leave_known_us = 2**62, 2**62
     part.passed.discard(part.route.last)
     part.place, part.awaited = WAITING, part.route.last
-    part.revoking = True
 
 
 def _send_back(

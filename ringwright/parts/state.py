@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from ringwright.core.errors import Refused
@@ -16,9 +15,6 @@ from ringwright.parts.rows import (
     VisitRow,
 )
 from ringwright.routecards.card import RouteCard
-
-FindCard = Callable[[str, str], RouteCard]
-"""(product, revision) to the route card."""
 
 WAITING, IN_WORK, RELEASED = "waiting", "in work", "released"
 FITTED, SENT, SCRAPPED = "fitted", "sent", "scrapped"
@@ -52,8 +48,8 @@ class Part:
     kept: str | None = None
     last_seq: int = 0
     last_at_us: int = -(2**62)
-    revoking: bool = False
-    """The latest fact took back something already believed, such as a release."""
+    unexplained: bool = False
+    """A fact known so far makes no sense yet; one learned later will explain it."""
     visits: list[VisitRow] = field(default_factory=list)
     readings: list[ReadingRow] = field(default_factory=list)
     holds: list[HoldRow] = field(default_factory=list)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -133,3 +134,7 @@ class RouteCard:
     def plan_h(self) -> float:
         """Planned cycle time [h]: the sum of planned and queue hours over the steps."""
         return sum(step.planned_hours + step.queue_hours for step in self.steps)
+
+
+FindCard = Callable[[str, str], RouteCard]
+"""(product, revision) to the route card."""

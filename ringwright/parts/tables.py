@@ -1,0 +1,191 @@
+"""Projections of parts. Rebuilt from the ledger at will; instants are microseconds UTC.
+
+Tracked tables keep every row ever believed: `known_from_us < T <= known_to_us` are those of an
+as-of question about T (see `ringwright.parts.rows`).
+"""
+
+from __future__ import annotations
+
+from sqlalchemy import BigInteger, Boolean, Float, Index, Integer, SmallInteger, String, Text
+from sqlalchemy.orm import Mapped, mapped_column
+
+from ringwright.db import Base, BigId
+
+
+class PartNow(Base):
+    """Where a part stands now."""
+
+    __tablename__ = "part_now"
+    __table_args__ = (Index("ix_part_now_product", "site_id", "product", "place", "step"),)
+
+    site_id: Mapped[int] = mapped_column(Integer, primary_key=True, autoincrement=False)
+    serial: Mapped[str] = mapped_column(Text, primary_key=True)
+    product: Mapped[str] = mapped_column(Text)
+    revision: Mapped[str] = mapped_column(Text)
+    place: Mapped[str] = mapped_column(String(16))
+    step: Mapped[int | None] = mapped_column(Integer)
+    since_us: Mapped[int] = mapped_column(BigInteger)
+    paused: Mapped[bool] = mapped_column(Boolean)
+    hold: Mapped[str | None] = mapped_column(Text)
+    nonconformities: Mapped[int] = mapped_column(Integer)
+    whereabouts: Mapped[str | None] = mapped_column(Text)
+    mark: Mapped[str | None] = mapped_column(Text)
+    kept: Mapped[str | None] = mapped_column(Text)
+    last_seq: Mapped[int] = mapped_column(BigInteger)
+
+
+class PartMark(Base):
+    """The marks a part has borne: scanning any of them finds it."""
+
+    __tablename__ = "part_mark"
+    __table_args__ = (Index("ix_part_mark_mark", "site_id", "mark"),)
+
+    site_id: Mapped[int] = mapped_column(Integer, primary_key=True, autoincrement=False)
+    serial: Mapped[str] = mapped_column(Text, primary_key=True)
+    mark: Mapped[str] = mapped_column(Text, primary_key=True)
+    retired: Mapped[bool] = mapped_column(Boolean)
+
+
+class Tracked(Base):
+    """The columns of every tracked table; the span of knowledge comes last in each."""
+
+    __abstract__ = True
+
+    site_id: Mapped[int] = mapped_column(
+        Integer, primary_key=True, autoincrement=False, sort_order=-3
+    )
+    serial: Mapped[str] = mapped_column(Text, primary_key=True, sort_order=-2)
+    number: Mapped[int] = mapped_column(
+        BigId, primary_key=True, autoincrement=False, sort_order=-1
+    )
+    known_from_us: Mapped[int] = mapped_column(BigInteger, sort_order=100)
+    known_to_us: Mapped[int] = mapped_column(BigInteger, sort_order=101)
+    version: Mapped[int] = mapped_column(
+        SmallInteger, primary_key=True, autoincrement=False, sort_order=102
+    )
+
+
+class Visit(Tracked):
+    """One pass through one step and the wait after it; see VisitRow."""
+
+    __tablename__ = "visit"
+    __table_args__ = (
+        Index("ix_visit_end", "site_id", "end_us", "step"),
+        Index("ix_visit_leave", "site_id", "leave_us", "begin_us"),
+    )
+
+    step: Mapped[int | None] = mapped_column(Integer)
+    first: Mapped[bool] = mapped_column(Boolean)
+    ready_us: Mapped[int] = mapped_column(BigInteger)
+    begin_us: Mapped[int] = mapped_column(BigInteger)
+    begin_known_us: Mapped[int] = mapped_column(BigInteger)
+    end_us: Mapped[int] = mapped_column(BigInteger)
+    end_known_us: Mapped[int] = mapped_column(BigInteger)
+    outcome: Mapped[str | None] = mapped_column(String(16))
+    defect: Mapped[str | None] = mapped_column(Text)
+    card: Mapped[str | None] = mapped_column(Text)
+    pause_us: Mapped[int] = mapped_column(BigInteger)
+    touch_us: Mapped[int | None] = mapped_column(BigInteger)
+    queue_us: Mapped[int | None] = mapped_column(BigInteger)
+    next_step: Mapped[int | None] = mapped_column(Integer)
+    leave_us: Mapped[int] = mapped_column(BigInteger)
+    leave_known_us: Mapped[int] = mapped_column(BigInteger)
+    skipped: Mapped[int] = mapped_column(Integer)
+    station: Mapped[str] = mapped_column(Text)
+    lot: Mapped[str | None] = mapped_column(Text)
+    actor: Mapped[str] = mapped_column(Text)
+
+
+class Reading(Tracked):
+    """One characteristic read once."""
+
+    __tablename__ = "reading"
+    __table_args__ = (Index("ix_reading_step", "site_id", "step", "characteristic", "at_us"),)
+
+    visit: Mapped[int] = mapped_column(Integer)
+    step: Mapped[int] = mapped_column(Integer)
+    characteristic: Mapped[str] = mapped_column(Text)
+    value: Mapped[float] = mapped_column(Float(53))
+    unit: Mapped[str] = mapped_column(Text)
+    inside: Mapped[bool] = mapped_column(Boolean)
+    at_us: Mapped[int] = mapped_column(BigInteger)
+    at_known_us: Mapped[int] = mapped_column(BigInteger)
+    actor: Mapped[str] = mapped_column(Text)
+
+
+class Hold(Tracked):
+    """A span in which a part must not move."""
+
+    __tablename__ = "hold"
+    __table_args__ = (Index("ix_hold_to", "site_id", "to_us", "from_us"),)
+
+    reason: Mapped[str] = mapped_column(Text)
+    from_us: Mapped[int] = mapped_column(BigInteger)
+    from_known_us: Mapped[int] = mapped_column(BigInteger)
+    to_us: Mapped[int] = mapped_column(BigInteger)
+    to_known_us: Mapped[int] = mapped_column(BigInteger)
+
+
+class Nonconformity(Tracked):
+    """A stop and its sentence."""
+
+    __tablename__ = "nonconformity"
+    __table_args__ = (Index("ix_nonconformity_closed", "site_id", "closed_us"),)
+
+    defect: Mapped[str] = mapped_column(Text)
+    found_step: Mapped[int | None] = mapped_column(Integer)
+    characteristic: Mapped[str | None] = mapped_column(Text)
+    place_on_part: Mapped[str | None] = mapped_column(Text)
+    note: Mapped[str | None] = mapped_column(Text)
+    opened_us: Mapped[int] = mapped_column(BigInteger)
+    opened_known_us: Mapped[int] = mapped_column(BigInteger)
+    opened_by: Mapped[str] = mapped_column(Text)
+    closed_us: Mapped[int] = mapped_column(BigInteger)
+    closed_known_us: Mapped[int] = mapped_column(BigInteger)
+    decision: Mapped[str | None] = mapped_column(String(16))
+    caused_step: Mapped[int | None] = mapped_column(Integer)
+    document: Mapped[str | None] = mapped_column(Text)
+    sentence: Mapped[int | None] = mapped_column(BigInteger)
+
+
+class Life(Tracked):
+    """When a part came, and how it went."""
+
+    __tablename__ = "life"
+    __table_args__ = (
+        Index("ix_life_released", "site_id", "product", "released_us"),
+        Index("ix_life_scrapped", "site_id", "product", "scrapped_us"),
+        Index("ix_life_created", "site_id", "product", "created_us"),
+    )
+
+    product: Mapped[str] = mapped_column(Text)
+    revision: Mapped[str] = mapped_column(Text)
+    created_us: Mapped[int] = mapped_column(BigInteger)
+    created_known_us: Mapped[int] = mapped_column(BigInteger)
+    released_us: Mapped[int | None] = mapped_column(BigInteger)
+    released_known_us: Mapped[int] = mapped_column(BigInteger)
+    scrapped_us: Mapped[int | None] = mapped_column(BigInteger)
+    scrapped_known_us: Mapped[int] = mapped_column(BigInteger)
+    scrap_defect: Mapped[str | None] = mapped_column(Text)
+    scrap_place: Mapped[str | None] = mapped_column(Text)
+    found_step: Mapped[int | None] = mapped_column(Integer)
+    caused_step: Mapped[int | None] = mapped_column(Integer)
+    witnessed_us: Mapped[int | None] = mapped_column(BigInteger)
+    used_us: Mapped[int | None] = mapped_column(BigInteger)
+    used_known_us: Mapped[int] = mapped_column(BigInteger)
+    sent_us: Mapped[int | None] = mapped_column(BigInteger)
+
+
+class Link(Tracked):
+    """One edge of the genealogy, as booked on the part `serial`."""
+
+    __tablename__ = "link"
+    __table_args__ = (
+        Index("ix_link_parent", "site_id", "parent"),
+        Index("ix_link_child", "site_id", "child"),
+    )
+
+    link: Mapped[str] = mapped_column(String(8))
+    parent: Mapped[str] = mapped_column(Text)
+    child: Mapped[str] = mapped_column(Text)
+    at_us: Mapped[int] = mapped_column(BigInteger)

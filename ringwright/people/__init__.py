@@ -1,0 +1,1 @@
+"""Who acts, in which roles, and what each role may do."""

@@ -1,0 +1,40 @@
+"""What each role may do: the one table that code, tests and Ground rules all read."""
+
+from __future__ import annotations
+
+from typing import Final
+
+MAKER, INSPECTOR, SUPERVISOR, PLANNER = "maker", "inspector", "supervisor", "planner"
+MANAGER, QUALITY, DELEGATE = "manager", "quality-engineer", "design-authority"
+ADMINISTRATOR = "administrator"
+
+_FLOOR = frozenset({MAKER, INSPECTOR, SUPERVISOR, QUALITY})
+
+PERMISSIONS: Final[dict[str, frozenset[str]]] = {
+    "create": frozenset({MAKER, SUPERVISOR, PLANNER, QUALITY}),
+    "visit": _FLOOR,
+    "skip a step": frozenset({SUPERVISOR, QUALITY}),
+    "measure": _FLOOR,
+    "pass": _FLOOR,
+    "rework": frozenset({INSPECTOR, SUPERVISOR, QUALITY}),
+    "scrap": frozenset({QUALITY}),
+    "repair": frozenset({DELEGATE}),
+    "concession": frozenset({DELEGATE}),
+    "hold": frozenset({INSPECTOR, SUPERVISOR, QUALITY, DELEGATE}),
+    "lift a hold": frozenset({SUPERVISOR, QUALITY}),
+    "stop": _FLOOR,
+    "sentence": frozenset({QUALITY}),
+    "send": frozenset({SUPERVISOR, PLANNER}),
+    "move": _FLOOR | {PLANNER},
+    "witness": frozenset({INSPECTOR, SUPERVISOR, QUALITY}),
+    "correct": frozenset({SUPERVISOR, QUALITY}),
+    "genealogy": _FLOOR,
+    "ground rules": frozenset({ADMINISTRATOR}),
+    "load": frozenset({ADMINISTRATOR}),
+}
+"""Act to the roles that may do it. A role not named may not."""
+
+
+def may(permission: str, roles: frozenset[str]) -> bool:
+    """True when one of the roles may do it; an unknown permission is nobody's."""
+    return bool(PERMISSIONS.get(permission, frozenset()) & roles)

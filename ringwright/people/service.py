@@ -1,0 +1,65 @@
+"""Tokens for the API, and who stands behind one."""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+
+from sqlalchemy import insert, select
+
+from ringwright.core.errors import Missing, Refused
+from ringwright.db import Store
+from ringwright.ledger.tables import LedgerHead
+from ringwright.ledger.transaction import Actor
+from ringwright.people.tables import ApiToken
+from ringwright.sites.queries import read_person
+from ringwright.sites.site import ROLES
+
+
+def make_token(
+    store: Store, site_id: int, role: str, actor: str | None, now_us: int
+) -> str:
+    """A new bearer token, shown once; raises Refused for an unknown role, Missing for a person."""
+    if role not in ROLES:
+        raise Refused(f"no role {role!r}; roles are {', '.join(ROLES)}")
+    if actor is not None:
+        with store.read() as connection:
+            if read_person(connection, site_id, actor) is None:
+                raise Missing(f"no person {actor!r} at this site")
+    token = secrets.token_urlsafe(32)
+    with store.write(site_id) as connection:
+        connection.execute(
+            insert(ApiToken).values(
+                hash=_hash(token), site_id=site_id, role=role, actor=actor, made_us=now_us
+            )
+        )
+    return token
+
+
+def _hash(token: str) -> str:
+    # The token has 256 random bits, so a plain hash cannot be searched; no salt is needed.
+    return hashlib.sha256(token.encode()).hexdigest()
+
+
+def bearer(store: Store, token: str) -> tuple[str, Actor] | None:
+    """(site code, actor) behind a token, or None when there is no such token.
+
+    A token without a person acts for its role and counts as authorised for self-inspection.
+    """
+    with store.read() as connection:
+        row = connection.execute(
+            select(ApiToken.site_id, ApiToken.role, ApiToken.actor, LedgerHead.code)
+            .join(LedgerHead, LedgerHead.site_id == ApiToken.site_id)
+            .where(ApiToken.hash == _hash(token))
+        ).first()
+        if row is None:
+            return None
+        if row.actor is None:
+            actor = Actor(code=row.role, roles=frozenset({row.role}), self_inspection=True)
+            return row.code, actor
+        person = read_person(connection, row.site_id, row.actor)
+        return row.code, Actor(
+            code=row.actor,
+            roles=frozenset({row.role}),
+            self_inspection=person is not None and "self-inspection" in person.authorisations,
+        )

@@ -1,0 +1,46 @@
+"""What can happen to a site and to what stands in it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+from ringwright.core.facts import Fact
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SiteSet(Fact):
+    """The site's name, zone and week are these from now on."""
+
+    kind: ClassVar[str] = "site-set"
+    subject_kind: ClassVar[str] = "site"
+    name: str
+    zone: str
+    week_starts: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CalendarSet(Fact):
+    """A calendar has these shifts from its date on."""
+
+    kind: ClassVar[str] = "calendar-set"
+    subject_kind: ClassVar[str] = "calendar"
+    calendar: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StationSet(Fact):
+    """A station exists, with this group, calendar and capacity."""
+
+    kind: ClassVar[str] = "station-set"
+    subject_kind: ClassVar[str] = "station"
+    station: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PersonSet(Fact):
+    """A person acts in these roles from now on."""
+
+    kind: ClassVar[str] = "person-set"
+    subject_kind: ClassVar[str] = "person"
+    person: dict[str, Any]

@@ -1,0 +1,78 @@
+"""A site's facts into the rows of `tables.py`."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from typing import Any
+
+from sqlalchemy import Connection, Table
+
+from ringwright.core.facts import Entry
+from ringwright.ledger.projecting import Row, Rows
+from ringwright.sites.tables import CalendarRevision, PersonNow, SiteInfo, StationNow
+
+
+class _Plain:
+    """A projector whose rows depend on the subject's own facts alone."""
+
+    def lens(self, connection: Connection, site_id: int) -> Any:
+        """Nothing else is needed."""
+        del connection, site_id
+
+
+class SiteProjector(_Plain):
+    """The site itself: what was set last."""
+
+    subject_kind = "site"
+    tables: tuple[Table, ...] = (SiteInfo.__table__,)  # type: ignore[assignment]
+
+    def rows(self, site_id: int, subject: str, entries: Sequence[Entry], lens: Any) -> Rows:
+        """One row."""
+        del lens
+        data = entries[-1].data
+        row = (site_id, subject, data["name"], data["zone"], data["week_starts"])
+        return {"site_info": [row]}
+
+
+class CalendarProjector(_Plain):
+    """Calendars: every revision, since each holds from its date on."""
+
+    subject_kind = "calendar"
+    tables: tuple[Table, ...] = (CalendarRevision.__table__,)  # type: ignore[assignment]
+
+    def rows(self, site_id: int, subject: str, entries: Sequence[Entry], lens: Any) -> Rows:
+        """One row a revision."""
+        del lens
+        rows: list[Row] = [
+            (site_id, subject, entry.seq, entry.known_us, _text(entry.data["calendar"]))
+            for entry in entries
+        ]
+        return {"calendar_revision": rows}
+
+
+class LatestProjector(_Plain):
+    """Stations or people: what was set last."""
+
+    def __init__(self, subject_kind: str, table: Table) -> None:
+        self.subject_kind = subject_kind
+        self.tables: tuple[Table, ...] = (table,)
+
+    def rows(self, site_id: int, subject: str, entries: Sequence[Entry], lens: Any) -> Rows:
+        """One row."""
+        del lens
+        last = entries[-1]
+        text = _text(last.data[self.subject_kind])
+        return {self.tables[0].name: [(site_id, subject, last.seq, text)]}
+
+
+def _text(data: Any) -> str:
+    return json.dumps(data, sort_keys=True, ensure_ascii=False)
+
+
+PROJECTORS = (
+    SiteProjector(),
+    CalendarProjector(),
+    LatestProjector("station", StationNow.__table__),  # type: ignore[arg-type]
+    LatestProjector("person", PersonNow.__table__),  # type: ignore[arg-type]
+)

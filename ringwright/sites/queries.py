@@ -1,0 +1,82 @@
+"""A site's ground rules, looked up."""
+
+from __future__ import annotations
+
+import json
+
+from sqlalchemy import Connection, select
+
+from ringwright.core.errors import Missing
+from ringwright.db import FOREVER_US
+from ringwright.sites.site import Calendar, Person, Station
+from ringwright.sites.tables import CalendarRevision, PersonNow, SiteInfo, StationNow
+from ringwright.sites.toml import calendar_from_data, person_from_data, station_from_data
+
+
+def read_site(connection: Connection, site_id: int) -> tuple[str, str, str]:
+    """(name, zone, week start) of a site; a site without facts yet is in UTC."""
+    row = connection.execute(
+        select(SiteInfo.name, SiteInfo.zone, SiteInfo.week_starts).where(
+            SiteInfo.site_id == site_id
+        )
+    ).first()
+    return (row.name, row.zone, row.week_starts) if row else ("", "UTC", "monday 00:00")
+
+
+def read_calendars(
+    connection: Connection, site_id: int, code: str | None, known_before_us: int = FOREVER_US
+) -> tuple[Calendar, ...]:
+    """The revisions of a calendar in the order they came; `code` None: the site's first one.
+
+    A calendar that was not known yet at that time is used all the same when no other was.
+    """
+    query = (
+        select(CalendarRevision)
+        .where(CalendarRevision.site_id == site_id)
+        .order_by(CalendarRevision.number)
+    )
+    rows = connection.execute(query).all()
+    wanted = code or next((row.code for row in rows), None)
+    rows = [row for row in rows if row.code == wanted]
+    known = [row for row in rows if row.known_us < known_before_us] or rows[:1]
+    return tuple(calendar_from_data(json.loads(row.data)) for row in known)
+
+
+def read_calendar_codes(connection: Connection, site_id: int) -> list[str]:
+    """Codes of all calendars, the site's own first."""
+    query = (
+        select(CalendarRevision.code)
+        .where(CalendarRevision.site_id == site_id)
+        .order_by(CalendarRevision.number)
+    )
+    return list(dict.fromkeys(connection.execute(query).scalars()))
+
+
+def read_stations(connection: Connection, site_id: int) -> list[Station]:
+    """All stations by code."""
+    query = select(StationNow.data).where(StationNow.site_id == site_id)
+    rows = connection.execute(query.order_by(StationNow.code)).scalars()
+    return [station_from_data(json.loads(data)) for data in rows]
+
+
+def read_people(connection: Connection, site_id: int) -> list[Person]:
+    """All people by code."""
+    query = select(PersonNow.data).where(PersonNow.site_id == site_id)
+    rows = connection.execute(query.order_by(PersonNow.code)).scalars()
+    return [person_from_data(json.loads(data)) for data in rows]
+
+
+def read_person(connection: Connection, site_id: int, code: str) -> Person | None:
+    """One person, or None."""
+    data = connection.execute(
+        select(PersonNow.data).where(PersonNow.site_id == site_id, PersonNow.code == code)
+    ).scalar()
+    return person_from_data(json.loads(data)) if data else None
+
+
+def person_known(connection: Connection, site_id: int, code: str) -> Person:
+    """One person; raises Missing."""
+    person = read_person(connection, site_id, code)
+    if person is None:
+        raise Missing(f"no person {code!r} at this site")
+    return person

@@ -1,0 +1,54 @@
+"""Projections of a site's ground rules."""
+
+from __future__ import annotations
+
+from sqlalchemy import BigInteger, String, Text
+from sqlalchemy.orm import Mapped, mapped_column
+
+from ringwright.db import Base, BigId
+
+
+class SiteInfo(Base):
+    """A site's name, zone and week."""
+
+    __tablename__ = "site_info"
+
+    site_id: Mapped[int] = mapped_column(BigId, primary_key=True, autoincrement=False)
+    code: Mapped[str] = mapped_column(Text, primary_key=True)
+    name: Mapped[str] = mapped_column(Text)
+    zone: Mapped[str] = mapped_column(String(64))
+    week_starts: Mapped[str] = mapped_column(String(32))
+
+
+class CalendarRevision(Base):
+    """One calendar from one date on."""
+
+    __tablename__ = "calendar_revision"
+
+    site_id: Mapped[int] = mapped_column(BigId, primary_key=True, autoincrement=False)
+    code: Mapped[str] = mapped_column(Text, primary_key=True)
+    number: Mapped[int] = mapped_column(BigInteger, primary_key=True, autoincrement=False)
+    known_us: Mapped[int] = mapped_column(BigInteger)
+    data: Mapped[str] = mapped_column(Text)
+
+
+class StationNow(Base):
+    """A station as it is now."""
+
+    __tablename__ = "station_now"
+
+    site_id: Mapped[int] = mapped_column(BigId, primary_key=True, autoincrement=False)
+    code: Mapped[str] = mapped_column(Text, primary_key=True)
+    number: Mapped[int] = mapped_column(BigInteger)
+    data: Mapped[str] = mapped_column(Text)
+
+
+class PersonNow(Base):
+    """A person as they act now."""
+
+    __tablename__ = "person_now"
+
+    site_id: Mapped[int] = mapped_column(BigId, primary_key=True, autoincrement=False)
+    code: Mapped[str] = mapped_column(Text, primary_key=True)
+    number: Mapped[int] = mapped_column(BigInteger)
+    data: Mapped[str] = mapped_column(Text)
