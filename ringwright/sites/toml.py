@@ -197,9 +197,9 @@ def _check_codes(site: SiteFile, where: str, calendars: Collection[str]) -> None
 
 
 def _span(text: str) -> set[int]:
-    first, _, last = text.partition("-")
+    first, dash, last = text.partition("-")
     begin = _day(first)
-    finish = _day(last) if last else begin
+    finish = _day(last) if dash else begin
     return {(begin + step) % 7 for step in range((finish - begin) % 7 + 1)}
 
 
