@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any, ClassVar, Protocol
 
-from sqlalchemy import Connection, func, insert, select
+from sqlalchemy import Connection, insert, select, update
 
 from ringwright.core.clock import Clock, SystemClock
 from ringwright.core.errors import Clash, Forbidden, Missing, Refused, RingwrightError
@@ -25,6 +25,11 @@ from ringwright.ledger.tables import BookingKey, Event, LedgerHead, Refusal
 from ringwright.ledger.transaction import Actor, Site, Tx, check_code
 
 Answer = dict[str, Any]
+
+BARE_SITE = "SITE"
+"""Code of the site an empty store has until somebody loads one."""
+BARE_EVENTS = 2
+"""What a bare site's record holds: its zone and its administrator."""
 
 
 class Command(Protocol):
@@ -146,12 +151,19 @@ class Ledger:
             )
 
     def open_site(self, code: str) -> None:
-        """Give a new site its empty record; its name and zone follow as facts."""
+        """Give a new site its empty record; its name and zone follow as facts.
+
+        A bare site, which nobody has loaded anything into, takes the code over instead.
+        """
         check_code("site code", code)
         with self.store.write(0) as connection:
-            if connection.execute(select(LedgerHead).where(LedgerHead.code == code)).first():
+            heads = connection.execute(select(LedgerHead).order_by(LedgerHead.site_id)).all()
+            if any(head.code == code for head in heads):
                 return
-            last = connection.execute(select(func.max(LedgerHead.site_id))).scalar() or 0
+            if len(heads) == 1 and heads[0].code == BARE_SITE and heads[0].seq <= BARE_EVENTS:
+                connection.execute(update(LedgerHead).values(code=code))
+                return
+            last = heads[-1].site_id if heads else 0
             connection.execute(
                 insert(LedgerHead).values(site_id=last + 1, code=code, seq=0, hash=GENESIS)
             )

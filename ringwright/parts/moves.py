@@ -40,7 +40,8 @@ def close_visit(part: Part, entry: Entry, outcome: str, defect: str | None) -> N
     step = visit.step
     assert step is not None
     part.left_us, part.last_outcome, part.last_step = entry.at_us, outcome, step
-    part.workers.update((visit.actor, entry.actor))
+    if part.route.by_number[step].kind != "inspection":
+        part.workers.update((visit.actor, entry.actor))
     _go_on(part, entry, step, outcome)
     visit.next_step = part.awaited
 

@@ -138,7 +138,9 @@ def _resume(part: Part, entry: Entry) -> None:
         raise Refused(f"{part.serial} was stopped; it waits for its sentence")
     visit.pause_us += entry.at_us - part.paused_since_us
     part.paused_since_us = None
-    part.workers.add(visit.actor)
+    assert visit.step is not None
+    if part.route.by_number[visit.step].kind != "inspection":
+        part.workers.add(visit.actor)
     visit.actor = entry.actor
 
 

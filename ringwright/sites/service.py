@@ -15,6 +15,10 @@ from ringwright.sites.site import Calendar, Person, SiteFile, Station
 from ringwright.sites.toml import calendar_to_data, person_to_data, station_to_data
 
 
+SITE_SUBJECT = "site"
+"""A site's own facts stand under this subject: its code may still change while it is bare."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ExtendSite:
     """Make the site what the file says, adding to what is there."""
@@ -36,7 +40,7 @@ def extend_site(tx: Tx, command: ExtendSite) -> dict[str, Any]:
     """Record what differs from the site as it is; the same file again changes nothing."""
     file = command.file
     facts: list[tuple[str, Fact, int]] = [
-        (file.code, SiteSet(name=file.name, zone=file.zone, week_starts=file.week_starts), 0)
+        (SITE_SUBJECT, SiteSet(name=file.name, zone=file.zone, week_starts=file.week_starts), 0)
     ]
     for calendar in file.calendars:
         facts.append(_calendar_fact(tx, calendar, file.zone))

@@ -1,0 +1,1 @@
+"""Bookings: from the bench, from the API, from another record's history."""

@@ -1,0 +1,78 @@
+"""The commands: parse, call one service, print. Exit 0 done, 1 a check failed, 2 refused."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+
+from ringwright.core.errors import RingwrightError
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command and answer its exit code."""
+    arguments = _parser().parse_args(argv)
+    try:
+        return int(arguments.run(arguments))
+    except RingwrightError as refusal:
+        print(f"ringwright: {refusal.message}", file=sys.stderr)
+        return 2
+    except BrokenPipeError:
+        return 0
+
+
+def _parser() -> argparse.ArgumentParser:
+    from ringwright import commands as do
+
+    parser = argparse.ArgumentParser(prog="ringwright", description=__doc__)
+    verbs = parser.add_subparsers(dest="verb", required=True)
+
+    def verb(name: str, run: object, does: str, *, site: bool = False) -> argparse.ArgumentParser:
+        added = verbs.add_parser(name, help=does, description=does)
+        added.set_defaults(run=run)
+        if site:
+            added.add_argument("--site", metavar="CODE", help="needed where there are several")
+        return added
+
+    verb("migrate", do.migrate, "bring the store to the newest schema")
+    _add_load(verbs.add_parser("load", help="take in a site, a route card or a history"))
+    week = verb("week", do.week, "the numbers of one product and week", site=True)
+    week.add_argument("--product", required=True, metavar="CODE")
+    week.add_argument("--week", required=True, metavar="2026-W40")
+    week.add_argument("--as-of", metavar="ISO-TIME")
+    week.add_argument("--json", action="store_true")
+    replay = verb("replay", do.replay, "rebuild projections beside the live ones")
+    replay.add_argument("--compare", action="store_true", required=True)
+    verb("audit", do.audit, "verify the ledger's hashes")
+    verb("backup", do.backup, "write the record to one file").add_argument("file")
+    verb("restore", do.restore, "fill an empty store from a backup").add_argument("file")
+    export = verb("export", do.export, "events as a history file", site=True)
+    export.add_argument("file", metavar="FILE.csv")
+    export.add_argument("--product", metavar="CODE")
+    token = verb("token", do.token, "print a bearer token for the API", site=True)
+    token.add_argument("--role", required=True)
+    token.add_argument("--actor", metavar="CODE")
+    serve = verb("serve", do.serve, "serve the pages and the API on this machine")
+    serve.add_argument("--port", type=int)
+    start = verb("start", do.start, "migrate, load the demo into an empty store, serve")
+    start.add_argument("--empty", action="store_true", help="serve without the demo")
+    start.add_argument("--port", type=int)
+    return parser
+
+
+def _add_load(parser: argparse.ArgumentParser) -> None:
+    from ringwright import commands as do
+
+    things = parser.add_subparsers(dest="thing", required=True)
+    for name, run, does in (
+        ("site", do.load_site, "add or extend a site: calendars, stations, people"),
+        ("route", do.load_route, "add a product and a route-card revision"),
+        ("history", do.load_history, "append events from another record"),
+    ):
+        added = things.add_parser(name, help=does, description=does)
+        added.set_defaults(run=run)
+        added.add_argument("file")
+        if name != "site":
+            added.add_argument("--site", metavar="CODE", help="needed where there are several")
+        if name == "history":
+            added.add_argument("--zone", metavar="NAME", help="zone of times without an offset")

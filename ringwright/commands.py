@@ -1,0 +1,247 @@
+"""What each command does. Imports stand inside: `week` must answer in well under a second."""
+
+from __future__ import annotations
+
+import json
+import sys
+from argparse import Namespace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ringwright.core.errors import Missing, Refused
+from ringwright.settings import Settings, read_settings
+
+if TYPE_CHECKING:
+    from ringwright.ledger.service import Ledger
+
+
+def _read_file(path: str) -> str:
+    try:
+        return Path(path).read_bytes().decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise Refused(f"{path} is not UTF-8 text") from None
+    except OSError as trouble:
+        raise Missing(f"{path}: {trouble.strerror or trouble}") from None
+
+
+def _ledger(settings: Settings | None = None) -> Ledger:
+    """The record, its schema brought up to date first."""
+    from ringwright.assembly import ledger_of
+    from ringwright.ledger.migrate import migrate as to_newest
+
+    found = settings or read_settings()
+    to_newest(found.database_url)
+    return ledger_of(found)
+
+
+def migrate(_arguments: Namespace) -> int:
+    """Bring the store to the newest schema."""
+    _ledger()
+    print("The store is at the newest schema.")
+    return 0
+
+
+def load_site(arguments: Namespace) -> int:
+    """Add or extend a site."""
+    from ringwright.assembly import SYSTEM
+    from ringwright.sites.service import ExtendSite
+    from ringwright.sites.toml import parse_site
+
+    file = parse_site(_read_file(arguments.file), Path(arguments.file).name)
+    ledger = _ledger()
+    ledger.open_site(file.code)
+    answer = ledger.execute(file.code, ExtendSite(file=file), SYSTEM)
+    print(f"Site {answer['site']}: {answer['added']} facts added.")
+    return 0
+
+
+def load_route(arguments: Namespace) -> int:
+    """Add a product and a route-card revision."""
+    from ringwright.assembly import SYSTEM, ensure_site
+    from ringwright.routecards.service import LoadRoute
+    from ringwright.routecards.toml import parse_route
+
+    card = parse_route(_read_file(arguments.file), Path(arguments.file).name)
+    settings = read_settings()
+    ledger = _ledger(settings)
+    ensure_site(ledger, settings)
+    answer = ledger.execute(arguments.site, LoadRoute(card=card), SYSTEM)
+    what = "added" if answer["added"] else "was there already, unchanged"
+    print(f"{answer['product']} revision {answer['revision']} {what}.")
+    return 0
+
+
+def load_history(arguments: Namespace) -> int:
+    """Append events from another record."""
+    from ringwright.assembly import SYSTEM, ensure_site
+    from ringwright.bench.history import LoadHistory, read_csv
+    from ringwright.core.calendar import known_zone
+
+    if arguments.zone is not None:
+        try:
+            known_zone(arguments.zone)
+        except ValueError:
+            raise Refused(f"--zone {arguments.zone!r} is no IANA time zone") from None
+    rows = read_csv(_read_file(arguments.file))
+    settings = read_settings()
+    ledger = _ledger(settings)
+    ensure_site(ledger, settings)
+    answer = ledger.execute(
+        arguments.site, LoadHistory(rows=rows, zone=arguments.zone), SYSTEM
+    )
+    print(
+        f"{answer['added']} events added, {answer['already_there']} were there already, "
+        f"{answer['repeated_lines']} lines repeat another, {answer['skips']} steps skipped."
+    )
+    return 0
+
+
+def week(arguments: Namespace) -> int:
+    """The numbers of chapter and verse for one product and one week."""
+    from ringwright.core.calendar import parse_instant
+    from ringwright.flow.service import read_week_numbers, week_json
+
+    as_of_us = None
+    if arguments.as_of is not None:
+        try:
+            as_of_us = parse_instant(arguments.as_of)
+        except ValueError as trouble:
+            raise Refused(f"--as-of {arguments.as_of!r}: {trouble}") from None
+    with _ledger().read(arguments.site, as_of_us) as read:
+        numbers = week_json(read_week_numbers(read, arguments.product, arguments.week))
+    if arguments.json:
+        print(json.dumps(numbers, indent=2))
+    else:
+        target = "" if numbers["target"] is None else f" out of {numbers['target']:g}"
+        print(
+            f"{numbers['product']} {numbers['week']}: {numbers['output']}{target} released, "
+            f"{numbers['scrapped']} scrapped, {numbers['created']} created, "
+            f"{sum(numbers['wip'].values())} in progress."
+        )
+    return 0
+
+
+def replay(_arguments: Namespace) -> int:
+    """Rebuild projections beside the live ones; 1 and the difference if there is one."""
+    from ringwright.assembly import PROJECTORS, registry
+    from ringwright.ledger.verify import replay as fold_all
+
+    with _ledger().store.read() as connection:
+        folded, fault = fold_all(connection, registry(), PROJECTORS)
+    if fault is not None:
+        print(f"site {fault.site}: {fault.why}")
+        return 1
+    print(f"{folded} events folded; the projections are what the ledger says.")
+    return 0
+
+
+def audit(_arguments: Namespace) -> int:
+    """Verify the ledger's hashes; 1 and the first bad event if there is one."""
+    from ringwright.ledger.verify import audit as verify
+
+    ledger = _ledger()
+    with ledger.store.read() as connection:
+        verified, fault = verify(connection)
+    if fault is not None:
+        print(f"site {fault.site}: {fault.why}")
+        return 1
+    print(f"{verified} events verified.")
+    for code, _name in ledger.sites():
+        seq, head = ledger.head(code)
+        print(f"site {code}: head {seq} {head}")
+    return 0
+
+
+def backup(arguments: Namespace) -> int:
+    """Write the record to one file, while others book."""
+    from ringwright.ledger.backup import backup as write
+    from ringwright.people.tables import ApiToken
+
+    try:
+        events = write(_ledger().store, Path(arguments.file), [ApiToken.__table__])  # type: ignore[list-item]
+    except OSError as trouble:
+        raise Refused(f"{arguments.file}: {trouble.strerror or trouble}") from None
+    print(f"{events} events written to {arguments.file}.")
+    return 0
+
+
+def restore(arguments: Namespace) -> int:
+    """Fill an empty store from a backup."""
+    from ringwright.assembly import PROJECTORS
+    from ringwright.ledger.backup import restore as fill
+    from ringwright.people.tables import ApiToken
+
+    events = fill(_ledger(), Path(arguments.file), PROJECTORS, [ApiToken.__table__])  # type: ignore[list-item]
+    print(f"{events} events restored and verified.")
+    return 0
+
+
+def export(arguments: Namespace) -> int:
+    """Write the events of a site as a history file."""
+    from ringwright.bench.export import history_csv
+
+    with _ledger().read(arguments.site) as read:
+        text = history_csv(read, arguments.product)
+    Path(arguments.file).write_text(text, encoding="utf-8", newline="")
+    print(f"{text.count(chr(10)) - 1} events written to {arguments.file}.")
+    return 0
+
+
+def token(arguments: Namespace) -> int:
+    """Print a bearer token for the API, on the last line."""
+    from ringwright.assembly import ensure_site
+    from ringwright.people.service import make_token
+
+    settings = read_settings()
+    ledger = _ledger(settings)
+    ensure_site(ledger, settings)
+    with ledger.read(arguments.site) as read:
+        site_id = read.site.id
+    made = make_token(
+        ledger.store, site_id, arguments.role, arguments.actor, ledger.clock.now_us()
+    )
+    print("Keep it secret; it is shown only now.", file=sys.stderr)
+    print(made)
+    return 0
+
+
+def serve(arguments: Namespace) -> int:
+    """Serve a store without touching the demo."""
+    from ringwright.assembly import ensure_site
+
+    settings = read_settings()
+    ledger = _ledger(settings)
+    ensure_site(ledger, settings)
+    ledger.store.close()
+    return _serve(settings, arguments.port or settings.port)
+
+
+def start(arguments: Namespace) -> int:
+    """Migrate, load the demo into an empty store or run it on to now, serve."""
+    from ringwright.assembly import ensure_site
+
+    settings = read_settings()
+    print("Bringing the store to the newest schema …", flush=True)
+    ledger = _ledger(settings)
+    if not arguments.empty:
+        from ringwright.demo.service import run_demo
+
+        run_demo(ledger, lambda text: print(text, flush=True))
+    ensure_site(ledger, settings)
+    ledger.store.close()
+    return _serve(settings, arguments.port or settings.port)
+
+
+def _serve(settings: Settings, port: int) -> int:
+    import uvicorn
+
+    from ringwright.web.factory import create_app
+
+    app = create_app(settings)
+    app.state.ledger.store.check_durable()
+    print(f"Ringwright is at http://127.0.0.1:{port}", flush=True)
+    # Only this machine may reach it: signing in comes with a later issue.
+    uvicorn.run(
+        app, host="127.0.0.1", port=port, log_level="warning", timeout_graceful_shutdown=3
+    )
+    return 0

@@ -1,0 +1,1 @@
+"""Schema versions. Changes of data are made by a replay, never by hand."""

@@ -1,0 +1,102 @@
+"""Parts, looked up."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import Connection, func, select
+
+from ringwright.core.errors import Missing, Refused
+from ringwright.ledger.service import Read
+from ringwright.ledger.tables import BookingKey, Event
+from ringwright.parts.tables import PartMark, PartNow
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartCard:
+    """Where a part stands now, as every page shows it."""
+
+    serial: str
+    product: str
+    revision: str
+    place: str
+    step: int | None
+    since_us: int
+    paused: bool
+    hold: str | None
+    nonconformities: int
+    whereabouts: str | None
+    mark: str | None
+    kept: str | None
+    last_seq: int
+
+
+def resolve_serial(connection: Connection, site_id: int, serial: str) -> str:
+    """The serial a part is recorded under, from any mark it bears.
+
+    A serial that was never marked anew is its own. Raises Refused for a retired mark.
+    """
+    query = select(PartMark).where(PartMark.site_id == site_id, PartMark.mark == serial)
+    rows = connection.execute(query).all()
+    current = [row for row in rows if not row.retired]
+    if current:
+        return str(current[0].serial)
+    if rows:
+        bears = connection.execute(
+            select(PartMark.mark).where(
+                PartMark.site_id == site_id,
+                PartMark.serial == rows[0].serial,
+                PartMark.retired.is_(False),
+            )
+        ).scalar()
+        raise Refused(f"mark {serial} is retired; the part bears {bears} now, scan that")
+    return serial
+
+
+def read_part(read: Read, serial: str) -> PartCard:
+    """One part by serial or mark; raises Missing."""
+    subject = resolve_serial(read.connection, read.site.id, serial)
+    row = read.connection.execute(
+        select(PartNow).where(PartNow.site_id == read.site.id, PartNow.serial == subject)
+    ).first()
+    if row is None:
+        raise Missing(f"there is no part {serial} at {read.site.name or read.site.code}")
+    return _card(row)
+
+
+def _card(row: Any) -> PartCard:
+    fields = {name: getattr(row, name) for name in PartCard.__dataclass_fields__}
+    return PartCard(**fields)
+
+
+def read_events(read: Read, serial: str) -> Sequence[Any]:
+    """All events of a part in ledger order, with the key each was booked with."""
+    query = (
+        select(
+            Event.site_seq, Event.key, Event.kind, Event.subject, Event.payload, Event.at_us,
+            Event.actor, Event.station, Event.corrects, Event.known_at_us, Event.recorded_at_us,
+        )
+        .where(
+            Event.site_id == read.site.id,
+            Event.subject_kind == "part",
+            Event.subject == serial,
+        )
+        .order_by(Event.site_seq)
+    )  # fmt: skip
+    return read.connection.execute(query).all()
+
+
+def read_key(read: Read, key: str) -> str | None:
+    """The stored answer of a key, or None."""
+    query = select(BookingKey.answer).where(
+        BookingKey.site_id == read.site.id, BookingKey.key == key
+    )
+    return read.connection.execute(query).scalar()
+
+
+def count_parts(read: Read) -> int:
+    """How many parts the site has ever created."""
+    query = select(func.count()).where(PartNow.site_id == read.site.id)
+    return int(read.connection.execute(query).scalar() or 0)
