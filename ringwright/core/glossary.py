@@ -1,0 +1,97 @@
+"""The words of the shop and of its figures, each with one meaning.
+
+Pages, the API's document and the README take their explanations from here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
+from typing import Final
+
+
+def N_(text: str) -> str:  # noqa: N802 - the mark that catalogue tools look for
+    """Mark a text for translation where it is written, to be translated where it is shown."""
+    return text
+
+
+GLOSSARY: Final[Mapping[str, str]] = MappingProxyType(
+    {
+        # What happens to a part.
+        "part": N_("One thing with a serial number, such as a blade or a case."),
+        "route card": N_(
+            "The ordered list of steps of a product at a revision. "
+            "A part keeps the revision it started on."
+        ),
+        "visit": N_("One pass of one part through one step, from begin to end."),
+        "hold": N_("A part that must not move. A hold stops no clock."),
+        "nonconformity": N_(
+            "A requirement that a part does not meet; it stays open until sentenced."
+        ),
+        "sentence": N_("The decision on a nonconforming part."),
+        "rework": N_("Making a nonconforming part conform (ISO 9000:2015, 3.12.8)."),
+        "repair": N_(
+            "Making a nonconforming part fit for its use, "
+            "though it does not conform (ISO 9000:2015, 3.12.9)."
+        ),
+        "concession": N_(
+            "Permission to use or release a part that does not conform (ISO 9000:2015, 3.12.5)."
+        ),
+        "scrap": N_(
+            "Taking a nonconforming part out of use for good (ISO 9000:2015, 3.12.10)."
+        ),
+        "release": N_("The end of the last step of the route with a pass or a concession."),
+        # Figures of the week.
+        "week": N_(
+            "The site week that contains the noon of the ISO week's Thursday; it begins when "
+            "the site says and holds its start, not its end."
+        ),
+        "output": N_("Distinct serials released in the week."),
+        "pace": N_("Target times working time gone, over the working time of the week."),
+        "owed": N_("Pace less output, when the pace is ahead of the output."),
+        "ahead": N_("Output less pace, when the output is ahead of the pace."),
+        "scrapped": N_("Distinct serials scrapped in the week."),
+        "in the cell": N_(
+            "Parts created and neither released nor scrapped, counted at the step they are in "
+            "work at, else at the step they wait for."
+        ),
+        "over plan": N_(
+            "Parts longer at the step than planned: waiting longer than the planned queue, "
+            "or in work longer than the planned hours."
+        ),
+        "touch": N_("From begin to end of a visit, pauses left out; the median of the week."),
+        "queue": N_("From the previous end, or creation, to begin; the median of the week."),
+        "first-pass yield": N_(
+            "First visits that ended in the week with a pass, over all first visits that "
+            "ended in the week. A concession is not a first pass. Interval: Wilson, 95 %."
+        ),
+        "rework ratio": N_("Visits ended in rework or repair, over visits ended in the week."),
+        "rolled throughput yield": N_(
+            "The product of the first-pass yields of the steps that had a first visit in the "
+            "week; steps without one are named."
+        ),
+        "final yield": N_(
+            "Released over released and scrapped, by the time it happened. "
+            "Interval: Wilson, 95 %."
+        ),
+        "cycle time": N_(
+            "Release less creation, in hours, of the parts released in the week. The 90th "
+            "percentile lies at position (n - 1) x 0.9 of the sorted values."
+        ),
+        "plan": N_("The sum of planned hours and queue hours over the steps of the route."),
+        "cohort": N_("The parts created in the week and what became of them as of now."),
+        "reconciliation": N_(
+            "Opening and created must equal released, scrapped and closing. "
+            "Opening and closing count parts in the cell."
+        ),
+        "restated": N_("A release once counted in this week has been revoked since."),
+        "small n": N_("Fewer than 20: too few to speak of a trend."),
+        "entry": N_("One line of the record; numbered without gaps, never edited."),
+        "head": N_("The digest of the newest entry; it covers every entry before it."),
+    }
+)
+
+
+def meaning(term: str, translate: Callable[[str], str] = str) -> str:
+    """What a word means here; raises KeyError for a word that has no entry."""
+    return translate(GLOSSARY[term])

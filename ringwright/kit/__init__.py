@@ -1,0 +1,1 @@
+"""What the edge of every room shares: rendering, words, figures, geometry of pictures."""

@@ -1,0 +1,1 @@
+"""The composition root: puts the rooms together and serves them."""

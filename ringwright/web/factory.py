@@ -1,0 +1,80 @@
+"""Builds the application from the rooms that an installation has."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from importlib import import_module
+from importlib.util import find_spec
+from typing import Final
+
+from fastapi import APIRouter, FastAPI
+from starlette.middleware.gzip import GZipMiddleware
+from starlette.routing import Route
+from starlette.staticfiles import StaticFiles
+
+from ringwright.assembly import ledger_of
+from ringwright.kit.render import STATIC
+from ringwright.ledger.service import Ledger
+from ringwright.live.stream import Watch
+from ringwright.settings import Settings
+from ringwright.web import errors, health, nav
+from ringwright.web.security import Guard
+
+ROOMS: Final = ("flow", "bench", "parts", "routecards", "sites", "people", "live")
+"""Rooms that serve pages or an API: `pages.py` and `api.py` of each, where it has them."""
+
+
+def create_app(settings: Settings, ledger: Ledger | None = None) -> FastAPI:
+    """The application on the store of the settings; a test may bring its own ledger."""
+    record = ledger or ledger_of(settings)
+    routers = [*room_routers(), health.router]
+    app = FastAPI(
+        title="Ringwright",
+        summary="One true record of a cell's parts.",
+        lifespan=_lifespan,
+        openapi_url="/api/openapi.json",
+        # The stock viewers load their scripts from elsewhere; no page here asks outside.
+        docs_url=None,
+        redoc_url=None,
+    )
+    app.state.settings = settings
+    app.state.ledger = record
+    app.state.watch = Watch(record.heads)
+    for router in routers:
+        app.include_router(router)
+    app.mount("/static", StaticFiles(directory=STATIC), name="static")
+    app.state.route_places = route_places(routers)
+    app.state.nav = nav.nav_of(app.state.route_places)
+    errors.install(app)
+    app.add_middleware(GZipMiddleware, minimum_size=1024)
+    app.add_middleware(Guard)
+    return app
+
+
+def room_routers() -> list[APIRouter]:
+    """The routers of all rooms, pages before API."""
+    found: list[APIRouter] = []
+    for room in ROOMS:
+        for part in ("pages", "api"):
+            name = f"ringwright.{room}.{part}"
+            if find_spec(name) is not None:
+                found.append(import_module(name).router)
+    return found
+
+
+def route_places(routers: list[APIRouter]) -> dict[str, frozenset[str]]:
+    """Route name to the names of the places in its path."""
+    return {
+        route.name: frozenset(route.param_convertors)
+        for router in routers
+        for route in router.routes
+        if isinstance(route, Route)
+    }
+
+
+@asynccontextmanager
+async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
+    """The watcher of the record runs while the server does."""
+    async with app.state.watch.running():
+        yield

@@ -1,0 +1,21 @@
+"""The names on the head line, in their order. A new page adds one line."""
+
+from __future__ import annotations
+
+from collections.abc import Container
+
+from ringwright.core.glossary import N_
+from ringwright.kit.render import Nav, PageName, ScanPlace
+
+NAMES = (
+    PageName(route="flow.week", label=N_("Week")),
+    PageName(route="bench.page", label=N_("Bench")),
+    PageName(route="ground.rules", label=N_("Ground rules")),
+)
+SCAN = ScanPlace(route="bench.page", field="scan")
+
+
+def nav_of(routes: Container[str]) -> Nav:
+    """The head line of an installation: only pages that it serves."""
+    names = tuple(name for name in NAMES if name.route in routes)
+    return Nav(names=names, scan=SCAN if SCAN.route in routes else None, home="flow.week")
