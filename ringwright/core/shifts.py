@@ -132,8 +132,7 @@ def _shifts_of(
             finish += 24 * 60
         start_us = wall_us(midnight + timedelta(minutes=begin), zone)
         end_us = wall_us(midnight + timedelta(minutes=finish), zone)
-        if start_us < end_us:
-            yield start_us, end_us, shift.name or f"{shift.start}-{shift.end}"
+        yield start_us, end_us, shift.name or f"{shift.start}-{shift.end}"
 
 
 def _merged(spans: Sequence[Interval]) -> tuple[Interval, ...]:
