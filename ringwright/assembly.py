@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from sqlalchemy import Connection, select
 
+from ringwright.bench import acts
 from ringwright.bench import service as bench
 from ringwright.bench.history import LoadHistory, load_history
 from ringwright.core.clock import Clock, clock_from
@@ -55,6 +56,7 @@ def handlings() -> dict[type, Handling]:
         for command, (handler, permission) in rules.items()
     }
     found.update(bench.HANDLINGS)
+    found.update(acts.HANDLINGS)
     return found  # type: ignore[return-value]
 
 

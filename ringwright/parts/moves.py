@@ -57,9 +57,8 @@ def _go_on(part: Part, entry: Entry, step: int, outcome: str) -> None:
         if part.route.by_number[step].kind == "inspection":
             part.workers.clear()
         if part.rework:
-            rest = part.rework[part.rework.index(step) + 1 :] if step in part.rework else ()
-            part.rework = rest
-            part.awaited = rest[0] if rest else part.route.after(step)
+            part.rework = part.rework[1:]
+            part.awaited = part.rework[0] if part.rework else part.route.after(step)
         else:
             part.awaited = part.route.after(step)
         if part.awaited is None:

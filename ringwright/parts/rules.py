@@ -66,6 +66,8 @@ def _begin(part: Part, entry: Entry) -> None:
     count = part.visits_at.get(step, 0)
     part.visits_at[step] = count + 1
     part.skipped.update(skipped)
+    if step in part.rework:
+        part.rework = part.rework[part.rework.index(step) :]
     part.visits.append(
         VisitRow(
             number=len(part.visits), step=step, first=count == 0, ready_us=part.left_us,

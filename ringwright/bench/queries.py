@@ -1,0 +1,222 @@
+"""What the Bench shows of one part, and what waits for a sentence."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import select
+
+from ringwright.ledger.service import Read
+from ringwright.ledger.tables import Event
+from ringwright.parts.queries import PartCard, read_events, read_part
+from ringwright.parts.tables import Life, Nonconformity, PartNow, Reading, Visit
+from ringwright.routecards.card import RouteCard, Step
+from ringwright.routecards.queries import card_finder
+
+LAST_READINGS = 10
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ruler:
+    """One characteristic of the step: its limits, this part's last value, the last ten others."""
+
+    code: str
+    unit: str
+    decimals: int
+    nominal: float | None
+    lower: float | None
+    upper: float | None
+    value: float | None
+    inside: bool | None
+    last: tuple[float, ...]
+    """Up to ten readings of other parts, oldest first."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenNonconformity:
+    """A stop that waits for its sentence."""
+
+    number: int
+    serial: str
+    product: str
+    defect: str
+    found_step: int | None
+    place_on_part: str | None
+    note: str | None
+    opened_us: int
+    opened_by: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BenchSheet:
+    """One part on the bench."""
+
+    part: PartCard
+    card: RouteCard
+    step: Step | None
+    next_step: Step | None
+    visit: int
+    """Which visit to this step it is, from 1."""
+    begun_us: int | None
+    rulers: tuple[Ruler, ...]
+    done: tuple[Any, ...]
+    """Its ended visits, oldest first: step, outcome, end_us, defect, actor."""
+    nonconformities: tuple[OpenNonconformity, ...]
+    events: Sequence[Any]
+
+    @property
+    def fully_read(self) -> bool:
+        """True when every characteristic of the step has been read inside its limits."""
+        return all(ruler.inside for ruler in self.rulers)
+
+
+def read_bench_sheet(read: Read, serial: str) -> BenchSheet:
+    """Everything the Bench shows of a part; raises Missing or Refused (a retired mark)."""
+    part = read_part(read, serial)
+    card = card_finder(read.connection, read.site.id)(part.product, part.revision)
+    visits = _visits(read, part.serial)
+    number = part.step
+    step = card.by_number.get(number) if number is not None else None
+    open_visit = visits[-1] if part.place == "in work" and visits else None
+    after = card.after(number) if number is not None else None
+    return BenchSheet(
+        part=part, card=card, step=step, next_step=card.by_number[after] if after else None,
+        visit=sum(row.step == number for row in visits) + (open_visit is None),
+        begun_us=open_visit.begin_us if open_visit else None,
+        rulers=_rulers(read, part, step, open_visit),
+        done=tuple(row for row in visits if row.outcome is not None),
+        nonconformities=tuple(read_open_nonconformities(read, part.serial)),
+        events=read_events(read, part.serial),
+    )  # fmt: skip
+
+
+def _visits(read: Read, serial: str) -> Sequence[Any]:
+    query = (
+        select(
+            Visit.number, Visit.step, Visit.begin_us, Visit.end_us, Visit.outcome,
+            Visit.defect, Visit.actor, Visit.station,
+        )
+        .where(
+            Visit.site_id == read.site.id, Visit.serial == serial,
+            Visit.known_to_us >= read.known_before_us, Visit.step.is_not(None),
+        )
+        .order_by(Visit.number)
+    )  # fmt: skip
+    return read.connection.execute(query).all()
+
+
+def _rulers(read: Read, part: PartCard, step: Step | None, visit: Any) -> tuple[Ruler, ...]:
+    if step is None:
+        return ()
+    own: dict[str, float] = {}
+    if visit is not None:
+        query = (
+            select(Reading.characteristic, Reading.value)
+            .where(
+                Reading.site_id == read.site.id, Reading.serial == part.serial,
+                Reading.visit == visit.number, Reading.known_to_us >= read.known_before_us,
+            )
+            .order_by(Reading.at_us, Reading.number)
+        )  # fmt: skip
+        own = dict(read.connection.execute(query).tuples().all())
+    rulers = []
+    for item in step.characteristics:
+        value = own.get(item.code)
+        rulers.append(
+            Ruler(
+                code=item.code, unit=item.unit, decimals=item.decimals, nominal=item.nominal,
+                lower=item.lower, upper=item.upper, value=value,
+                inside=None if value is None else item.inside(value),
+                last=_last(read, part, step.number, item.code),
+            )  # fmt: skip
+        )
+    return tuple(rulers)
+
+
+def _last(read: Read, part: PartCard, step: int, code: str) -> tuple[float, ...]:
+    query = (
+        select(Reading.value)
+        .join(
+            PartNow,
+            (PartNow.site_id == Reading.site_id) & (PartNow.serial == Reading.serial),
+        )
+        .where(
+            Reading.site_id == read.site.id, Reading.step == step,
+            Reading.characteristic == code, Reading.serial != part.serial,
+            Reading.known_to_us >= read.known_before_us, PartNow.product == part.product,
+        )
+        .order_by(Reading.at_us.desc())
+        .limit(LAST_READINGS)
+    )  # fmt: skip
+    return tuple(reversed(read.connection.execute(query).scalars().all()))
+
+
+def read_open_nonconformities(
+    read: Read, serial: str | None = None
+) -> list[OpenNonconformity]:
+    """Stops without a sentence, the oldest first; of one part if given."""
+    names = OpenNonconformity.__dataclass_fields__
+    own = [getattr(Nonconformity, name) for name in names if name != "product"]
+    query = (
+        select(*own, PartNow.product)
+        .join(
+            PartNow,
+            (PartNow.site_id == Nonconformity.site_id)
+            & (PartNow.serial == Nonconformity.serial),
+        )
+        .where(
+            Nonconformity.site_id == read.site.id,
+            Nonconformity.known_to_us >= read.known_before_us,
+            Nonconformity.decision.is_(None),
+        )
+        .order_by(Nonconformity.opened_us)
+    )
+    if serial is not None:
+        query = query.where(Nonconformity.serial == serial)
+    return [
+        OpenNonconformity(**{name: getattr(row, name) for name in names})
+        for row in read.connection.execute(query)
+    ]
+
+
+def read_scrapped_whole(read: Read) -> Sequence[Any]:
+    """Scrapped parts nobody has witnessed made unusable, the oldest first."""
+    query = (
+        select(Life.serial, Life.product, Life.scrapped_us, Life.scrap_defect, PartNow.kept)
+        .join(PartNow, (PartNow.site_id == Life.site_id) & (PartNow.serial == Life.serial))
+        .where(
+            Life.site_id == read.site.id, Life.known_to_us >= read.known_before_us,
+            Life.scrapped_us.is_not(None), Life.witnessed_us.is_(None),
+        )
+        .order_by(Life.scrapped_us)
+    )  # fmt: skip
+    return read.connection.execute(query).all()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShiftCount:
+    """What was ended at a station since an instant."""
+
+    passed: int
+    reworked: int
+    stopped: int
+
+
+def read_shift_count(read: Read, station: str, since_us: int) -> ShiftCount:
+    """Passes, reworks and stops booked at a station since the shift began."""
+    visits = select(Visit.outcome).where(
+        Visit.site_id == read.site.id, Visit.station == station,
+        Visit.known_to_us >= read.known_before_us, Visit.end_us >= since_us,
+        Visit.outcome.is_not(None),
+    )  # fmt: skip
+    outcomes = read.connection.execute(visits).scalars().all()
+    stops = select(Event.site_seq).where(
+        Event.site_id == read.site.id, Event.subject_kind == "part", Event.kind == "stop",
+        Event.station == station, Event.at_us >= since_us,
+    )  # fmt: skip
+    return ShiftCount(
+        passed=outcomes.count("pass"), reworked=outcomes.count("rework"),
+        stopped=len(read.connection.execute(stops).all()),
+    )  # fmt: skip
