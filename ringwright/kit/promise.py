@@ -41,6 +41,17 @@ class Day:
     x: float
     width: float
     at_us: int
+    today: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """A row of the table beside the picture: output, pace and their difference by then."""
+
+    at_us: int
+    output: int
+    pace: float | None
+    difference: float | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,8 +77,7 @@ class PromiseDrawing:
     days: tuple[Day, ...]
     ticks: tuple[Tick, ...]
     every: int
-    over: bool
-    """True when the week has ended: there is no now on the strip."""
+    table: tuple[Standing, ...]
 
 
 class WorkingTime:
@@ -112,7 +122,7 @@ def draw_promise(figures: PromiseFigures, height: int) -> PromiseDrawing:
         days=_days(figures, time),
         ticks=tuple(Tick(y=down(v), value=v) for v in whole_ticks(low, high, height // 38 + 1)),
         every=every,
-        over=figures.now_us >= figures.end_us,
+        table=_table(figures, time, last_us),
     )
 
 
@@ -140,7 +150,7 @@ def _corners(
 def _day_starts(figures: PromiseFigures) -> list[int]:
     """Midnights of the site within the week."""
     day = site_time(figures.start_us, figures.zone).date()
-    starts = []
+    starts: list[int] = []
     while True:
         at_us = wall_us(datetime(day.year, day.month, day.day), figures.zone)  # noqa: DTZ001
         if at_us >= figures.end_us:
@@ -166,5 +176,21 @@ def _days(figures: PromiseFigures, time: WorkingTime) -> tuple[Day, ...]:
         left, right = 100 * time.share(start_us), 100 * time.share(end_us)
         if right - left >= LEAST_LABEL:
             middle = round((left + right) / 2, 2)
-            days.append(Day(x=middle, width=round(right - left, 2), at_us=start_us))
+            today = start_us <= figures.now_us < end_us
+            width = round(right - left, 2)
+            days.append(Day(x=middle, width=width, at_us=start_us, today=today))
     return tuple(days)
+
+
+def _table(figures: PromiseFigures, time: WorkingTime, last_us: int) -> tuple[Standing, ...]:
+    """The same figures as the ink, at each midnight and at the last moment drawn."""
+    moments = [at_us for at_us in _day_starts(figures) if at_us < last_us]
+    return tuple(_standing(figures, time, at_us) for at_us in (*moments, last_us))
+
+
+def _standing(figures: PromiseFigures, time: WorkingTime, at_us: int) -> Standing:
+    output = sum(figures.start_us <= us <= at_us for us in figures.releases_us)
+    if figures.target is None:
+        return Standing(at_us=at_us, output=output, pace=None, difference=None)
+    pace = figures.target * time.share(at_us)
+    return Standing(at_us=at_us, output=output, pace=pace, difference=output - pace)

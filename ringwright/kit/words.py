@@ -44,11 +44,11 @@ class Words:
     tag: str
     catalogue: gettext.NullTranslations
 
-    def _(self, message: str, **values: object) -> str:
+    def _(self, message: str, /, **values: object) -> str:
         """The message in this language, its holes filled."""
         return self.catalogue.gettext(message) % values
 
-    def ngettext(self, one: str, many: str, n: int, **values: object) -> str:
+    def ngettext(self, one: str, many: str, n: int, /, **values: object) -> str:
         """The message for a count; %(n)s is filled with `n` unless it is given as text."""
         return self.catalogue.ngettext(one, many, n) % {"n": n, **values}
 
