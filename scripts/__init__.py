@@ -1,0 +1,1 @@
+"""Small programs behind ./start and ./check."""
