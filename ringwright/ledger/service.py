@@ -210,12 +210,15 @@ class Ledger:
         answer = handler(tx, command)
         tx.project()
         if command.key is not None:
+            told = canonical_json(answer)
             connection.execute(
                 insert(BookingKey).values(
                     site_id=site_id, key=command.key, operation=command.operation,
-                    digest=asked, site_seq=before + 1, answer=canonical_json(answer),
+                    digest=asked, site_seq=before + 1, answer=told,
                 )  # fmt: skip
             )
+            # The first answer is read back from what a repeat will be told: they are the same.
+            answer = json.loads(told)
         return answer
 
     def _open(self, connection: Connection, site_id: int, actor: Actor) -> Tx:

@@ -57,7 +57,8 @@ def refusal(request: Request, status: int, code: str, detail: str) -> Response:
 
 def _cut(detail: str) -> str:
     encoded = detail.encode("utf-8", "replace")
-    return detail if len(encoded) <= LONGEST else encoded[:LONGEST].decode("utf-8", "ignore")
+    # Decoded again in any case: half a letter in what was sent must not break the refusal.
+    return encoded[:LONGEST].decode("utf-8", "ignore") or "refused"
 
 
 def _refused(request: Request, trouble: Exception) -> Response:

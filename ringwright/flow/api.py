@@ -1,0 +1,105 @@
+"""The week over HTTP."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Query
+from pydantic import BaseModel, Field
+
+from ringwright.core.calendar import parse_instant
+from ringwright.core.errors import Refused
+from ringwright.flow.service import read_week_numbers, week_json
+from ringwright.kit.problems import problems
+from ringwright.people.deps import Bearer
+
+router = APIRouter(prefix="/api", tags=["week"])
+
+
+class ProportionOut(BaseModel):
+    """A proportion, its Wilson 95 % interval, its n; nulls when n is 0."""
+
+    value: float | None
+    low: float | None
+    high: float | None
+    n: int
+
+
+class CycleTimeOut(BaseModel):
+    """Release less creation [h] over the parts released in the week."""
+
+    n: int
+    median: float | None
+    mean: float | None
+    p90: float | None
+    plan: float
+
+
+class StepOut(BaseModel):
+    """One step, over visits ended in the week."""
+
+    number: int
+    name: str
+    visits: int
+    first_visits: int
+    first_passes: int
+    first_pass_yield: ProportionOut
+    rework_ratio: float | None
+    touch_h_median: float | None
+    queue_h_median: float | None
+
+
+class CohortOut(BaseModel):
+    """Parts created in the week and what became of them."""
+
+    created: int
+    released: int
+    scrapped: int
+    open: int
+
+
+class WeekOut(BaseModel):
+    """The numbers of one product and week, as `ringwright week --json` prints them."""
+
+    product: str
+    week: str
+    # `from` is a word of the language, hence the other names inside.
+    start: str = Field(alias="from")
+    end: str = Field(alias="to")
+    target: float | None
+    output: int
+    scrapped: int
+    created: int
+    wip: dict[str, int]
+    cycle_time_h: CycleTimeOut
+    steps: list[StepOut]
+    rolled_throughput_yield: float | None
+    final_yield: ProportionOut
+    cohort: CohortOut
+
+
+@router.get(
+    "/week",
+    name="flow.week_numbers",
+    response_model=WeekOut,
+    responses=problems(401, 404, 422),
+)
+def week(
+    caller: Bearer,
+    product: Annotated[str, Query(max_length=200)],
+    week: Annotated[str, Query(pattern=r"^\d{4}-W\d{2}$")],
+    as_of: Annotated[str | None, Query(max_length=64)] = None,
+) -> Any:
+    """The numbers of one product and ISO week, as of now or of a past moment."""
+    with caller.ledger.read(caller.site, as_of_instant(as_of)) as read:
+        return week_json(read_week_numbers(read, product, week))
+
+
+def as_of_instant(as_of: str | None) -> int | None:
+    """The instant of an as-of question; raises Refused for one that is none."""
+    if as_of is None:
+        return None
+    try:
+        return parse_instant(as_of)
+    except ValueError as trouble:
+        raise Refused(f"as_of {as_of!r}: {trouble}") from None

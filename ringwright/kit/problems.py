@@ -1,0 +1,29 @@
+"""How the API says no, for its OpenAPI document."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from pydantic import BaseModel, Field
+
+
+class Problem(BaseModel):
+    """A refusal: a stable word for programs and a sentence for people."""
+
+    error: str = Field(min_length=1, examples=["refused"])
+    detail: str = Field(min_length=1, examples=["B-7 is on hold: survey failed"])
+
+
+def problems(*statuses: int) -> dict[int | str, dict[str, Any]]:
+    """OpenAPI responses of the refusals an operation may answer with."""
+    words = {
+        400: "The request is not readable",
+        401: "No valid token",
+        403: "Not allowed for this role or from this origin",
+        404: "There is no such thing",
+        409: "Somebody acted first, or the key was used for another booking",
+        422: "The rules or the fields say no; nothing was stored",
+    }
+    return {
+        status: {"model": Problem, "description": words[status]} for status in (400, *statuses)
+    }

@@ -1,0 +1,68 @@
+"""Parts over HTTP."""
+
+from __future__ import annotations
+
+import json
+import unicodedata
+from typing import Any
+
+from fastapi import APIRouter
+from pydantic import BaseModel
+
+from ringwright.core.calendar import iso_text
+from ringwright.core.errors import Missing
+from ringwright.kit.problems import problems
+from ringwright.people.deps import Bearer
+from ringwright.parts.queries import read_events, read_part
+
+router = APIRouter(prefix="/api", tags=["parts"])
+
+
+class PartEvent(BaseModel):
+    """One event of a part."""
+
+    site_seq: int
+    key: str | None
+    act: str
+    serial: str
+    step: int | None
+    at: str
+
+
+class PartHistory(BaseModel):
+    """A part and all its events in ledger order."""
+
+    serial: str
+    product: str
+    place: str
+    step: int | None
+    hold: str | None
+    reservation: str | None
+    events: list[PartEvent]
+
+
+@router.get(
+    "/parts/{serial:path}",
+    name="parts.one",
+    response_model=PartHistory,
+    responses=problems(401, 404, 422),
+)
+def part(caller: Bearer, serial: str) -> Any:
+    """One part by serial or mark, with its events."""
+    if any(unicodedata.category(letter) in ("Cc", "Cs") for letter in serial):
+        raise Missing("no serial holds a control character")
+    with caller.ledger.read(caller.site) as read:
+        found = read_part(read, serial)
+        rows = read_events(read, found.serial)
+        events = [
+            {
+                "site_seq": row.site_seq, "key": row.key, "act": row.kind, "serial": row.subject,
+                "step": json.loads(row.payload).get("step"),
+                "at": iso_text(row.at_us, read.site.zone),
+            }
+            for row in rows
+        ]  # fmt: skip
+    return {
+        "serial": found.serial, "product": found.product, "place": found.place,
+        "step": found.step, "hold": found.hold, "reservation": None, "events": events,
+    }  # fmt: skip

@@ -1,0 +1,43 @@
+"""Who stands behind a request to the API."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated
+
+from fastapi import Depends, HTTPException, Request
+from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
+
+from ringwright.ledger.service import Ledger
+from ringwright.ledger.transaction import Actor
+from ringwright.people.service import bearer
+
+_scheme = HTTPBearer(auto_error=False, description="From `ringwright token --role ROLE`.")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Caller:
+    """A token's site and actor, and the record to ask."""
+
+    ledger: Ledger
+    site: str
+    actor: Actor
+
+
+def _caller(
+    request: Request,
+    credentials: Annotated[HTTPAuthorizationCredentials | None, Depends(_scheme)],
+) -> Caller:
+    ledger: Ledger = request.app.state.ledger
+    found = bearer(ledger.store, credentials.credentials) if credentials else None
+    if found is None:
+        raise HTTPException(
+            401,
+            "a bearer token is needed: make one with `ringwright token`",
+            headers={"WWW-Authenticate": "Bearer"},
+        )
+    site, actor = found
+    return Caller(ledger=ledger, site=site, actor=actor)
+
+
+Bearer = Annotated[Caller, Depends(_caller)]
