@@ -1,7 +1,7 @@
 """What the tests need from the machine itself: a PostgreSQL server and Chromium.
 
 As root they are installed with Debian's package manager where they are missing. Without root,
-their packages are unpacked into .cache. Where neither is possible, the sentence says what is missing.
+their packages are unpacked into .cache. Where neither works, a sentence says what is missing.
 """
 
 from __future__ import annotations

@@ -1,0 +1,104 @@
+"""Stores for tests: each test gets an empty, migrated one of its own, on both databases."""
+
+from __future__ import annotations
+
+import itertools
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import psycopg
+import pytest
+
+from ringwright.ledger.migrate import migrate
+from tests.postgres import PostgresServer, own_server, server_url
+
+_NUMBERS = itertools.count(1)
+
+
+@pytest.fixture(scope="session")
+def postgres_server() -> Iterator[PostgresServer | None]:
+    """One server for this test process; None where TEST_DATABASE_URL names another."""
+    if os.environ.get("TEST_DATABASE_URL"):
+        yield None
+        return
+    with own_server() as server:
+        yield server
+
+
+@pytest.fixture(scope="session")
+def _sqlite_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("template") / "template.sqlite"
+    migrate(f"sqlite:///{path}")
+    return path
+
+
+@pytest.fixture(scope="session")
+def _postgres_template(postgres_server: PostgresServer | None) -> Iterator[str]:
+    name = f"rw_template_{os.getpid()}"
+    _administer(postgres_server, f"CREATE DATABASE {name} TEMPLATE template0")
+    migrate(server_url(postgres_server, name))
+    yield name
+    _administer(postgres_server, f"DROP DATABASE {name} WITH (FORCE)")
+
+
+def _administer(server: PostgresServer | None, statement: str) -> None:
+    plain = server_url(server, "postgres").replace("+psycopg", "", 1)
+    with psycopg.connect(plain, autocommit=True) as connection:
+        connection.execute(statement.encode())
+
+
+@pytest.fixture
+def new_sqlite_url(_sqlite_template: Path, tmp_path: Path) -> Callable[[], str]:
+    """Makes empty, migrated SQLite stores, as many as a test needs."""
+
+    def make() -> str:
+        path = tmp_path / f"store-{next(_NUMBERS)}.sqlite"
+        shutil.copy(_sqlite_template, path)
+        return f"sqlite:///{path}"
+
+    return make
+
+
+@pytest.fixture
+def new_postgres_url(
+    _postgres_template: str, postgres_server: PostgresServer | None
+) -> Iterator[Callable[[], str]]:
+    """Makes empty, migrated PostgreSQL stores, dropped after the test."""
+    made: list[str] = []
+
+    def make() -> str:
+        name = f"rw_{os.getpid()}_{next(_NUMBERS)}"
+        _administer(postgres_server, f"CREATE DATABASE {name} TEMPLATE {_postgres_template}")
+        made.append(name)
+        return server_url(postgres_server, name)
+
+    yield make
+    for name in made:
+        _administer(postgres_server, f"DROP DATABASE IF EXISTS {name} WITH (FORCE)")
+
+
+@pytest.fixture
+def sqlite_url(new_sqlite_url: Callable[[], str]) -> str:
+    """An empty, migrated SQLite store."""
+    return new_sqlite_url()
+
+
+@pytest.fixture
+def postgres_url(new_postgres_url: Callable[[], str]) -> str:
+    """An empty, migrated PostgreSQL store. Mark the test `postgres`."""
+    return new_postgres_url()
+
+
+@pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])
+def new_store_url(request: pytest.FixtureRequest) -> Callable[[], str]:
+    """Makes empty, migrated stores; the test runs once on each database."""
+    make: Callable[[], str] = request.getfixturevalue(f"new_{request.param}_url")
+    return make
+
+
+@pytest.fixture
+def store_url(new_store_url: Callable[[], str]) -> str:
+    """An empty, migrated store; the test runs once on each database."""
+    return new_store_url()
