@@ -10,6 +10,7 @@ from ringwright.bench.history import LoadHistory, load_history
 from ringwright.core.clock import Clock, clock_from
 from ringwright.core.facts import Registry
 from ringwright.db import Store
+from ringwright.demo.facts import DemoBegun
 from ringwright.ledger.service import BARE_SITE, Allows, Answer, Handling, Ledger
 from ringwright.ledger.tables import Event
 from ringwright.ledger.transaction import Actor, fetch_entries
@@ -38,7 +39,7 @@ SYSTEM = Actor(code="command-line", roles=frozenset({"administrator"}))
 def registry() -> Registry:
     """All facts known."""
     known = Registry()
-    known.register(*PART_FACTS, RouteRevised)
+    known.register(*PART_FACTS, RouteRevised, DemoBegun)
     known.register(sites.SiteSet, sites.CalendarSet, sites.StationSet, sites.PersonSet)
     return known
 

@@ -123,13 +123,13 @@ def week(arguments: Namespace) -> int:
 
 def replay(_arguments: Namespace) -> int:
     """Rebuild projections beside the live ones; 1 and the difference if there is one."""
-    from ringwright.assembly import PROJECTORS, registry
-    from ringwright.ledger.verify import replay as fold_all
+    from ringwright.replaying import compare
 
-    with _ledger().store.read() as connection:
-        folded, fault = fold_all(connection, registry(), PROJECTORS)
-    if fault is not None:
-        print(f"site {fault.site}: {fault.why}")
+    settings = read_settings()
+    _ledger(settings).store.close()
+    folded, why = compare(settings.database_url)
+    if why is not None:
+        print(why)
         return 1
     print(f"{folded} events folded; the projections are what the ledger says.")
     return 0

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
-from sqlalchemy import select
+from sqlalchemy import or_, select
 
 from ringwright.bench.rules import (
     TEXTS,
@@ -23,7 +23,7 @@ from ringwright.core.errors import BadRows, Refused, RingwrightError
 from ringwright.core.facts import Entry
 from ringwright.ledger.canonical import digest
 from ringwright.ledger.projecting import bulk_insert
-from ringwright.ledger.tables import BookingKey
+from ringwright.ledger.tables import BookingKey, Event
 from ringwright.ledger.transaction import Draft, Tx
 from ringwright.parts.knowledge import in_effect
 from ringwright.parts.rules import apply
@@ -61,8 +61,8 @@ class LoadHistory:
     zone: str | None = None
     """Zone of times without an offset; None: such times are refused."""
     key: str | None = None
-    skip_touched: bool = False
-    """Leave out parts that somebody booked by hand (the demo running on)."""
+    own_keys: str | None = None
+    """Leave out parts that hold an event whose key begins otherwise (the demo running on)."""
 
     def body(self) -> Any:
         """Unused: every row has a key of its own."""
@@ -143,9 +143,9 @@ def load_history(tx: Tx, command: LoadHistory) -> dict[str, Any]:
     lines = _check_lines(command, problems, counts)
     lines = _drop_known(tx, lines, problems, counts)
     lines.sort(key=lambda line: (line.booking.at_us, line.number))
+    if command.own_keys is not None:
+        lines = _untouched(tx, lines, command.own_keys)
     histories = tx.histories("part", list({line.booking.serial for line in lines}))
-    if command.skip_touched:
-        lines = _untouched(lines, histories)
     drafts = _judge(tx, lines, histories, problems, counts)
     if problems:
         raise BadRows(problems)
@@ -216,13 +216,17 @@ def _drop_known(
     return fresh
 
 
-def _untouched(lines: list[Line], histories: dict[str, list[Entry]]) -> list[Line]:
-    """Lines of parts whose whole record came from files, where known is when it happened."""
-    touched = {
-        serial
-        for serial, entries in histories.items()
-        if any(entry.known_us != entry.at_us for entry in entries)
-    }
+def _untouched(tx: Tx, lines: list[Line], own_keys: str) -> list[Line]:
+    """Lines of parts on which nobody else has booked."""
+    serials = list({line.booking.serial for line in lines})
+    touched: set[str] = set()
+    for start in range(0, len(serials), 500):
+        query = select(Event.subject).where(
+            Event.site_id == tx.site.id, Event.subject_kind == "part",
+            Event.subject.in_(serials[start : start + 500]),
+            or_(Event.key.is_(None), Event.key.not_like(f"{own_keys}%")),
+        )  # fmt: skip
+        touched.update(tx.connection.execute(query).scalars())
     return [line for line in lines if line.booking.serial not in touched]
 
 

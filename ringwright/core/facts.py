@@ -60,6 +60,7 @@ class Registry:
     def __init__(self) -> None:
         self._kinds: dict[tuple[str, str], type[Fact]] = {}
         self._upcasters: dict[tuple[str, str, int], Upcaster] = {}
+        self._present: set[tuple[str, str, int]] = set()
 
     def register(self, *facts: type[Fact]) -> None:
         """Make fact classes known; the same kind twice for one subject kind is an error."""
@@ -67,6 +68,7 @@ class Registry:
             name = (fact.subject_kind, fact.kind)
             if self._kinds.setdefault(name, fact) is not fact:
                 raise ValueError(f"two facts are called {name}")
+            self._present.add((*name, fact.version))
 
     def upcast_from(self, fact: type[Fact], version: int, change: Upcaster) -> None:
         """Say how a payload of an old version becomes one of the next version."""
@@ -75,6 +77,10 @@ class Registry:
     def kinds(self) -> list[tuple[str, str]]:
         """All known (subject kind, kind) pairs, sorted."""
         return sorted(self._kinds)
+
+    def is_current(self, subject_kind: str, kind: str, version: int) -> bool:
+        """True when a payload of this version is in the present form."""
+        return (subject_kind, kind, version) in self._present
 
     def current(self, subject_kind: str, kind: str, version: int, data: Any) -> Any:
         """The payload brought up to the present version; raises UnknownFact."""

@@ -22,7 +22,7 @@ from ringwright.db import Store
 from ringwright.ledger.projecting import Projecting, Projector, bulk_insert
 from ringwright.ledger.service import Ledger
 from ringwright.ledger.tables import BookingKey, Event, LedgerHead, Refusal
-from ringwright.ledger.verify import audit, subjects
+from ringwright.ledger.verify import Span, audit, spans, subjects
 
 MARK = 0x52574231
 """SQLite application id of a backup file."""
@@ -120,15 +120,18 @@ def _project_all(
     connection: Connection, ledger: Ledger, projectors: Sequence[Projector]
 ) -> None:
     projecting = Projecting(projectors)
-    for head in connection.execute(select(LedgerHead)).all():
-        for projector in projectors:
-            kind = projector.subject_kind
-            batch: dict[str, Any] = {}
-            for subject, entries in subjects(connection, ledger.registry, head.site_id, kind):
-                batch[subject] = entries
-                if len(batch) >= BATCH:
-                    projecting.refresh(
-                        connection, head.site_id, kind, batch, new=frozenset(batch)
-                    )
-                    batch = {}
-            projecting.refresh(connection, head.site_id, kind, batch, new=frozenset(batch))
+    for span in spans(connection, projectors, 1):
+        batch: dict[str, Any] = {}
+        for subject, entries in subjects(connection, ledger.registry, span):
+            batch[subject] = entries
+            if len(batch) >= BATCH:
+                _project(connection, projecting, span, batch)
+                batch = {}
+        _project(connection, projecting, span, batch)
+
+
+def _project(
+    connection: Connection, projecting: Projecting, span: Span, batch: dict[str, Any]
+) -> None:
+    new = frozenset(batch)
+    projecting.refresh(connection, span.site_id, span.subject_kind, batch, new=new)

@@ -100,6 +100,10 @@ class Ledger:
         self._read_site = read_site
         self._late_answer = late_answer
 
+    def teach(self, handlings: dict[type, Handling]) -> None:
+        """Add commands that only some runs know, such as the demo's."""
+        self._handlings.update(handlings)
+
     def sites(self) -> list[tuple[str, str]]:
         """(code, name) of every site, in the order they were opened."""
         with self.store.read() as connection:

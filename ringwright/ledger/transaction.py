@@ -17,6 +17,7 @@ from ringwright.ledger.projecting import Projecting, bulk_insert
 from ringwright.ledger.tables import Event, LedgerHead
 
 CONTROL = {"Cc", "Cs"}
+_decode = json.JSONDecoder().raw_decode
 ENTRY_COLUMNS = (
     Event.subject, Event.site_seq, Event.kind, Event.v, Event.at_us, Event.known_at_us,
     Event.actor, Event.station, Event.corrects, Event.payload,
@@ -68,8 +69,11 @@ def check_code(name: str, text: str) -> str:
 
 def entry_of(registry: Registry, subject_kind: str, row: Sequence[Any]) -> Entry:
     """An event row in the order of ENTRY_COLUMNS as folds read it."""
-    data = registry.current(subject_kind, row[2], row[3], json.loads(row[9]))
-    return Entry(row[1], row[2], row[4], row[5], row[6], row[7], row[8], data)
+    _, seq, kind, version, at_us, known_us, actor, station, corrects, payload = row
+    data = _decode(payload)[0]
+    if not registry.is_current(subject_kind, kind, version):
+        data = registry.current(subject_kind, kind, version, data)
+    return Entry(seq, kind, at_us, known_us, actor, station, corrects, data)
 
 
 def fetch_entries(
@@ -160,7 +164,7 @@ class Tx:
         check_code("station", draft.station)
         payload = canonical_json(fact.payload())
         # Folded live from what is stored, so that a replay reads the very same values (2.0 is 2).
-        data = json.loads(payload)
+        data = _decode(payload)[0]
         self.head_seq += 1
         known_us = self.now_us if draft.known_us is None else draft.known_us
         actor = draft.actor or self.actor.code

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
-from sqlalchemy import Connection, Table, select
+from sqlalchemy import Connection, Select, Table, and_, func, select, true
 
 from ringwright.core.facts import Entry, Registry
 from ringwright.ledger.canonical import GENESIS, link
@@ -19,6 +20,12 @@ CHAINED = (
     Event.at_us, Event.recorded_at_us, Event.known_at_us, Event.zone, Event.actor,
     Event.approver, Event.station, Event.corrects, Event.payload, Event.prev_hash, Event.hash,
 )  # fmt: skip
+
+
+BATCH = 5000
+SMALL = 20_000
+"""Fewer events than this are not worth parting."""
+NOTHING: list[Row] = []
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,53 +77,96 @@ def _audit_site(connection: Connection, head: Any) -> tuple[int, Fault | None]:
     return expected - 1, None
 
 
-def replay(
-    connection: Connection, registry: Registry, projectors: tuple[Projector, ...]
-) -> tuple[int, Fault | None]:
-    """(events folded, first difference): all projections computed anew beside the live ones."""
-    folded = 0
-    for head in connection.execute(select(LedgerHead).order_by(LedgerHead.site_id)).all():
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Span:
+    """Subjects of one kind from `low` up to, not including, `high`; None is unbounded."""
+
+    site_id: int
+    subject_kind: str
+    low: str | None = None
+    high: str | None = None
+
+    def holds(self, column: Any) -> Any:
+        """The condition that a subject column lies within."""
+        condition = true()
+        if self.low is not None:
+            condition = and_(condition, column >= self.low)
+        if self.high is not None:
+            condition = and_(condition, column < self.high)
+        return condition
+
+
+def spans(connection: Connection, projectors: Sequence[Projector], pieces: int) -> list[Span]:
+    """The whole store as spans of about as many events each, route cards before parts."""
+    found = []
+    sites = connection.execute(select(LedgerHead.site_id).order_by(LedgerHead.site_id)).scalars()
+    for site_id in sites.all():
         for projector in projectors:
-            count, why = _replay_kind(connection, registry, head.site_id, projector)
-            folded += count
-            if why is not None:
-                return folded, Fault(site=head.code, why=why)
-    return folded, None
+            kind = projector.subject_kind
+            bounds: list[str | None] = [None, *_bounds(connection, site_id, kind, pieces), None]
+            for low, high in pairwise(bounds):
+                span = Span(site_id=site_id, subject_kind=kind, low=low, high=high)
+                found.append(span)
+    return found
+
+
+def _bounds(connection: Connection, site_id: int, kind: str, pieces: int) -> list[str]:
+    here = and_(Event.site_id == site_id, Event.subject_kind == kind)
+    events = connection.execute(select(func.count()).where(here)).scalar() or 0
+    if events < SMALL:
+        return []
+    query = select(Event.subject).where(here).order_by(Event.subject, Event.site_seq).limit(1)
+    places = [events * piece // pieces for piece in range(1, pieces)]
+    cuts = [connection.execute(query.offset(place)).scalar_one() for place in places]
+    return sorted(set(cuts))
 
 
 def subjects(
-    connection: Connection, registry: Registry, site_id: int, subject_kind: str
+    connection: Connection, registry: Registry, span: Span
 ) -> Iterator[tuple[str, list[Entry]]]:
-    """Each subject of a kind with its facts in recorded order, by subject."""
+    """Each subject of a span with its facts in recorded order, by subject."""
     query = (
         select(*ENTRY_COLUMNS)
-        .where(Event.site_id == site_id, Event.subject_kind == subject_kind)
+        .where(
+            Event.site_id == span.site_id,
+            Event.subject_kind == span.subject_kind,
+            span.holds(Event.subject),
+        )
         .order_by(Event.subject, Event.site_seq)
-        .execution_options(yield_per=5000)
     )
     subject, entries = None, []
-    for row in connection.execute(query):
+    for row in fetched(connection, query):
         if row[0] != subject:
             if subject is not None:
                 yield subject, entries
             subject, entries = row[0], []
-        entries.append(entry_of(registry, subject_kind, row))
+        entries.append(entry_of(registry, span.subject_kind, row))
     if subject is not None:
         yield subject, entries
 
 
-def _replay_kind(
-    connection: Connection, registry: Registry, site_id: int, projector: Projector
+def fetched(connection: Connection, query: Select[Any]) -> Iterator[Any]:
+    """Rows of a long query as plain tuples, a batch at a time."""
+    result = connection.execute(query.execution_options(yield_per=BATCH))
+    for batch in result.partitions():
+        for row in batch:
+            yield row._data  # the plain tuple: a million rows are too many for named ones
+
+
+def replay_span(
+    connection: Connection, registry: Registry, projector: Projector, span: Span
 ) -> tuple[int, str | None]:
-    live = {table.name: _live_rows(connection, table, site_id) for table in projector.tables}
-    lens, folded = projector.lens(connection, site_id), 0
-    for subject, entries in subjects(connection, registry, site_id, projector.subject_kind):
+    """(events folded, first difference) of a span: its rows computed anew beside the live ones."""
+    live = {table.name: _live_rows(connection, table, span) for table in projector.tables}
+    lens, folded = projector.lens(connection, span.site_id), 0
+    for subject, entries in subjects(connection, registry, span):
         folded += len(entries)
-        rows = projector.rows(site_id, subject, entries, lens)
+        rows = projector.rows(span.site_id, subject, entries, lens)
         for table in projector.tables:
-            why = _difference(table, subject, rows.get(table.name, []), live[table.name])
-            if why is not None:
-                return folded, why
+            there = live[table.name].pop(subject, NOTHING)
+            wanted = rows.get(table.name, NOTHING)
+            if len(there) != len(wanted) or set(there) != set(wanted):
+                return folded, _difference(table, subject, set(wanted), set(there))
     for name, rest in live.items():
         if rest:
             subject = next(iter(rest))
@@ -124,24 +174,20 @@ def _replay_kind(
     return folded, None
 
 
-def _live_rows(connection: Connection, table: Table, site_id: int) -> dict[str, set[Row]]:
-    found: dict[str, set[Row]] = {}
-    query = select(table).where(table.c.site_id == site_id)
-    for row in connection.execute(query.execution_options(yield_per=5000)):
-        found.setdefault(row[1], set()).add(tuple(row))
+def _live_rows(connection: Connection, table: Table, span: Span) -> dict[str, list[Row]]:
+    found: dict[str, list[Row]] = {}
+    query = select(table).where(table.c.site_id == span.site_id, span.holds(table.columns[1]))
+    for row in fetched(connection, query):
+        found.setdefault(row[1], []).append(tuple(row))
     return found
 
 
-def _difference(
-    table: Table, subject: str, rows: list[Row], live: dict[str, set[Row]]
-) -> str | None:
-    there = live.pop(subject, set())
-    wanted = set(rows)
-    if there == wanted:
-        return None
+def _difference(table: Table, subject: str, wanted: set[Row], there: set[Row]) -> str:
     names = table.columns.keys()
     for row in sorted(wanted - there, key=str)[:1]:
         rest = dict(zip(names, row, strict=True))
         return f"{table.name} of {subject} lacks or differs from the row of the ledger: {rest}"
+    if not there - wanted:
+        return f"{table.name} of {subject} has a row twice"
     rest = dict(zip(names, sorted(there - wanted, key=str)[0], strict=True))
     return f"{table.name} of {subject} has a row that the ledger does not explain: {rest}"

@@ -1,0 +1,1 @@
+"""The invented factory: its ground rules, its simulated history, its telling."""
