@@ -217,11 +217,7 @@ def _why(row: StepStanding, words: Words, show: Figures) -> str:
 def _figure(finding: _Finding, words: Words, show: Figures) -> str:
     target = finding.strip.numbers.target
     if target is None:
-        return words.ngettext(
-            "%(n)s part of %(name)s", "%(n)s parts of %(name)s", finding.parts,
-            n=show.count(finding.parts), name=finding.strip.name,
-        )  # fmt: skip
+        return finding.strip.name
     return words._(
-        "%(n)s to %(target)s promised, %(name)s",
-        n=show.count(finding.parts), target=show.count(target), name=finding.strip.name,
-    )  # fmt: skip
+        "%(name)s, %(target)s promised", name=finding.strip.name, target=show.count(target)
+    )

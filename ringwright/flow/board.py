@@ -11,7 +11,6 @@ from ringwright.core.weeks import week_before
 from ringwright.flow.answer import (
     Piece,
     Position,
-    State,
     Trouble,
     answer,
     in_the_way,
@@ -32,9 +31,9 @@ TERMS: Final = (
     "small n", "entry", "head",
 )  # fmt: skip
 """The words explained under the page."""
-TALL: Final = 210
-LOW: Final = 112
-ALONE: Final = 300
+SCREEN: Final = 400
+TALLEST: Final = 300
+LOWEST: Final = 94
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -119,6 +118,7 @@ class Board:
     begun: bool
     over: bool
     by_fours: bool
+    week_number: int
     before: str
     after: str
     ptag: str
@@ -128,7 +128,11 @@ class Board:
 def make_board(sheet: WeekSheet, words: Words, show: Figures) -> Board:
     """Everything the Week page draws."""
     troubles = in_the_way(sheet, words, show)
-    strips = [_strip(sheet, strip, troubles, words, show) for strip in sheet.strips]
+    pairs = zip(sheet.strips, _heights(sheet), strict=True)
+    strips = [
+        _strip(sheet, strip, height, _worded(strip, sheet, words, show), troubles)
+        for strip, height in pairs
+    ]
     span = (sheet.start_us, sheet.end_us)
     left = working_us(sheet.working, max(sheet.now_us, sheet.start_us), sheet.end_us)
     return Board(
@@ -141,6 +145,7 @@ def make_board(sheet: WeekSheet, words: Words, show: Figures) -> Board:
         begun=sheet.now_us >= sheet.start_us,
         over=sheet.now_us >= sheet.end_us,
         by_fours=any(strip.drawing.every > 1 for strip in strips),
+        week_number=int(sheet.week[-2:]),
         before=week_before(sheet.week),
         after=week_before(sheet.week, -1),
         ptag=ptag_of(sheet.head_seq, sheet.now_us),
@@ -152,19 +157,30 @@ def ptag_of(head_seq: int, now_us: int) -> str:
     return f"{head_seq}-{now_us // 60_000_000}"
 
 
+def _worded(
+    strip: Strip, sheet: WeekSheet, words: Words, show: Figures
+) -> tuple[Position, str]:
+    place = position(strip, sheet.now_us)
+    return place, position_text(place, strip, words, show)
+
+
 def _strip(
-    sheet: WeekSheet, strip: Strip, troubles: tuple[Trouble, ...], words: Words, show: Figures
+    sheet: WeekSheet,
+    strip: Strip,
+    height: int,
+    worded: tuple[Position, str],
+    troubles: tuple[Trouble, ...],
 ) -> BoardStrip:
     numbers = strip.numbers
-    place = position(strip, sheet.now_us)
-    drawing = _drawing(sheet, strip, place)
+    place, place_text = worded
+    drawing = _drawing(sheet, strip, height)
     mine = tuple(t for t in troubles if t.product == numbers.product)
     target, cohort = numbers.target, numbers.cohort
     return BoardStrip(
         strip=strip,
         drawing=drawing,
         place=place,
-        place_text=position_text(place, strip, words, show),
+        place_text=place_text,
         to_go=None if target is None else max(0.0, target - numbers.output),
         rows=_rows(strip, mine),
         floor=interval_floor([step.first_pass_yield.low for step in numbers.steps]),
@@ -208,7 +224,7 @@ def _balloons(troubles: tuple[Trouble, ...], drawing: PromiseDrawing) -> tuple[B
     return tuple(found)
 
 
-def _drawing(sheet: WeekSheet, strip: Strip, place: Position) -> PromiseDrawing:
+def _drawing(sheet: WeekSheet, strip: Strip, height: int) -> PromiseDrawing:
     numbers = strip.numbers
     figures = PromiseFigures(
         releases_us=strip.releases_us,
@@ -220,10 +236,15 @@ def _drawing(sheet: WeekSheet, strip: Strip, place: Position) -> PromiseDrawing:
         zone=sheet.zone,
         output=numbers.output,
     )
-    if len(sheet.strips) == 1:
-        return draw_promise(figures, ALONE)
-    tall = place.needs_a_person or numbers.target is None
-    return draw_promise(figures, TALL if tall and place.state is not State.UNPROMISED else LOW)
+    return draw_promise(figures, height)
+
+
+def _heights(sheet: WeekSheet) -> list[int]:
+    """Pixels of each strip: one screen shared out, twice as much to a product that owes."""
+    weights = [
+        2 if position(strip, sheet.now_us).needs_a_person else 1 for strip in sheet.strips
+    ]
+    return [min(TALLEST, max(LOWEST, SCREEN * w // sum(weights))) for w in weights]
 
 
 def _rows(strip: Strip, troubles: tuple[Trouble, ...]) -> tuple[StepRow, ...]:

@@ -46,7 +46,10 @@ def week(
     with ledger.read(site or None, at_us) as read:
         sheet = read_week_sheet(read, week or None, product or None)
     board = make_board(sheet, words_for(request), figures_for(request))
-    shown: dict[str, Any] = {"board": board, "asked": {"week": week, "product": product, "as_of": as_of}}
+    shown: dict[str, Any] = {
+        "board": board,
+        "asked": {"week": week, "product": product, "as_of": as_of},
+    }
     if wants_fragment(request):
         answer = fragment(request, "week/_sheet.html", **shown)
         answer.headers["HX-PTag"] = board.ptag

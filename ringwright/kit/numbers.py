@@ -87,6 +87,10 @@ class Figures:
         """Day name, day and month at the site."""
         return self._pattern(us, zone, self._day_pattern())
 
+    def date(self, us: int, zone: str) -> str:
+        """Day name, day, month and year at the site."""
+        return self._pattern(us, zone, f"{self._day_pattern()} y")
+
     def weekday(self, us: int, zone: str) -> str:
         """Short name of the site's day."""
         return self._pattern(us, zone, "EEE")
