@@ -11,7 +11,15 @@ from ringwright.core.clock import Clock, clock_from
 from ringwright.core.facts import Registry
 from ringwright.db import Store
 from ringwright.demo.facts import DemoBegun
-from ringwright.ledger.service import BARE_SITE, Allows, Answer, Handling, Ledger
+from ringwright.ledger.service import (
+    BARE_SITE,
+    Allows,
+    Answer,
+    Handler,
+    Handling,
+    Ledger,
+    Rooms,
+)
 from ringwright.ledger.tables import Event
 from ringwright.ledger.transaction import Actor, fetch_entries
 from ringwright.parts.facts import FACTS as PART_FACTS
@@ -26,8 +34,8 @@ from ringwright.settings import Settings
 from ringwright.sites import facts as sites
 from ringwright.sites.project import PROJECTORS as SITE_PROJECTORS
 from ringwright.sites.queries import read_site
-from ringwright.sites.site import Person, SiteFile
 from ringwright.sites.service import ExtendSite, SetGroundRule, extend_site, set_ground_rule
+from ringwright.sites.site import Person, SiteFile
 
 PROJECTORS = (*SITE_PROJECTORS, RouteProjector(), PartProjector())
 """In the order a replay needs them: route cards before parts."""
@@ -46,19 +54,17 @@ def registry() -> Registry:
 
 def handlings() -> dict[type, Handling]:
     """How each command is done, and who may ask for it."""
-    rules = {
+    rules: dict[type, tuple[Handler, str]] = {
         ExtendSite: (extend_site, "load"),
         LoadRoute: (load_route, "load"),
         LoadHistory: (load_history, "load"),
         SetGroundRule: (set_ground_rule, "ground rules"),
     }
-    found = {
-        command: Handling(handler, _allows(permission))  # type: ignore[arg-type]
+    found: dict[type, Handling] = {
+        command: Handling(handler, _allows(permission))
         for command, (handler, permission) in rules.items()
     }
-    found.update(bench.HANDLINGS)
-    found.update(acts.HANDLINGS)
-    return found  # type: ignore[return-value]
+    return {**found, **bench.HANDLINGS, **acts.HANDLINGS}
 
 
 def _allows(permission: str) -> Allows:
@@ -86,15 +92,14 @@ def _late_answer(connection: Connection, site_id: int, site_seq: int) -> Answer:
 
 def open_ledger(store: Store, clock: Clock | None = None) -> Ledger:
     """The record of a store, with everything this installation knows."""
-    return Ledger(
-        store,
+    rooms = Rooms(
         registry=registry(),
         projectors=PROJECTORS,
         handlings=handlings(),
         read_site=read_site,
         late_answer=_late_answer,
-        clock=clock,
     )
+    return Ledger(store, rooms, clock)
 
 
 def ledger_of(settings: Settings) -> Ledger:

@@ -27,7 +27,9 @@ def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="ringwright", description=__doc__)
     verbs = parser.add_subparsers(dest="verb", required=True)
 
-    def verb(name: str, run: object, does: str, *, site: bool = False) -> argparse.ArgumentParser:
+    def verb(
+        name: str, run: object, does: str, *, site: bool = False
+    ) -> argparse.ArgumentParser:
         added = verbs.add_parser(name, help=does, description=does)
         added.set_defaults(run=run)
         if site:

@@ -86,9 +86,7 @@ def load_history(arguments: Namespace) -> int:
     settings = read_settings()
     ledger = _ledger(settings)
     ensure_site(ledger, settings)
-    answer = ledger.execute(
-        arguments.site, LoadHistory(rows=rows, zone=arguments.zone), SYSTEM
-    )
+    answer = ledger.execute(arguments.site, LoadHistory(rows=rows, zone=arguments.zone), SYSTEM)
     print(
         f"{answer['added']} events added, {answer['already_there']} were there already, "
         f"{answer['repeated_lines']} lines repeat another, {answer['skips']} steps skipped."
@@ -154,11 +152,12 @@ def audit(_arguments: Namespace) -> int:
 
 def backup(arguments: Namespace) -> int:
     """Write the record to one file, while others book."""
+    from ringwright.db import table_of
     from ringwright.ledger.backup import backup as write
     from ringwright.people.tables import ApiToken
 
     try:
-        events = write(_ledger().store, Path(arguments.file), [ApiToken.__table__])  # type: ignore[list-item]
+        events = write(_ledger().store, Path(arguments.file), [table_of(ApiToken)])
     except OSError as trouble:
         raise Refused(f"{arguments.file}: {trouble.strerror or trouble}") from None
     print(f"{events} events written to {arguments.file}.")
@@ -168,10 +167,11 @@ def backup(arguments: Namespace) -> int:
 def restore(arguments: Namespace) -> int:
     """Fill an empty store from a backup."""
     from ringwright.assembly import PROJECTORS
+    from ringwright.db import table_of
     from ringwright.ledger.backup import restore as fill
     from ringwright.people.tables import ApiToken
 
-    events = fill(_ledger(), Path(arguments.file), PROJECTORS, [ApiToken.__table__])  # type: ignore[list-item]
+    events = fill(_ledger(), Path(arguments.file), PROJECTORS, [table_of(ApiToken)])
     print(f"{events} events restored and verified.")
     return 0
 

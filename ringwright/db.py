@@ -12,9 +12,19 @@ from collections import deque
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
-from sqlalchemy import BigInteger, Connection, Engine, Integer, MetaData, create_engine, event, text
+from sqlalchemy import (
+    BigInteger,
+    Connection,
+    Engine,
+    Integer,
+    MetaData,
+    Table,
+    create_engine,
+    event,
+    text,
+)
 from sqlalchemy.engine import make_url
 from sqlalchemy.orm import DeclarativeBase
 
@@ -38,6 +48,11 @@ class Base(DeclarativeBase):
             "pk": "pk_%(table_name)s",
         }
     )
+
+
+def table_of(model: type[Base]) -> Table:
+    """The table behind a model."""
+    return cast(Table, model.__table__)
 
 
 class StoreUnfit(RingwrightError):
@@ -81,7 +96,9 @@ def make_engine(url: str) -> Engine:
         engine = create_engine(parsed, pool_size=20, max_overflow=60, pool_timeout=60)
         _prepare_sqlite(engine)
         return engine
-    return create_engine(parsed, pool_size=20, max_overflow=60, pool_timeout=60, pool_pre_ping=True)
+    return create_engine(
+        parsed, pool_size=20, max_overflow=60, pool_timeout=60, pool_pre_ping=True
+    )
 
 
 def _make_private(path: Path) -> None:
@@ -159,7 +176,7 @@ class Store:
                 yield connection
 
     def check_durable(self) -> None:
-        """Refuse a store whose settings could lose an acknowledged booking; raises StoreUnfit."""
+        """Raise StoreUnfit where the settings could lose an acknowledged booking."""
         with self.engine.connect() as connection:
             if self.is_sqlite:
                 level = connection.exec_driver_sql("PRAGMA synchronous").scalar()

@@ -13,6 +13,7 @@ from ringwright.assembly import PROJECTORS, registry
 from ringwright.db import Store
 from ringwright.ledger.verify import Span, replay_span, spans
 
+
 def compare(url: str) -> tuple[int, str | None]:
     """(events folded, first difference) between the ledger and the live projections.
 

@@ -12,9 +12,7 @@ from typing import Any, ClassVar
 from ringwright.bench.rules import check_text
 from ringwright.bench.service import (
     Desk,
-
     check_floor,
-
     open_desk,
 )
 from ringwright.core.errors import Clash, Forbidden, Missing, Refused
@@ -29,9 +27,18 @@ from ringwright.sites.queries import person_known
 
 TAKE_BACK_US = 10 * 1_000_000
 CORRECTABLE = (
-    "at_us", "outcome", "defect", "value", "characteristic", "unit", "station", "by", "step",
-    "reason", "lot",
-)  # fmt: skip
+    "at_us",
+    "outcome",
+    "defect",
+    "value",
+    "characteristic",
+    "unit",
+    "station",
+    "by",
+    "step",
+    "reason",
+    "lot",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,9 +118,7 @@ def inspect(tx: Tx, act: Inspect) -> dict[str, Any]:
         raise Refused("at the bench a visit ends with pass or rework; anything else is a stop")
     if act.outcome == "rework" and desk.part.route.rework_cards and act.card is None:
         raise Refused("say which rework card; the part then waits at the card's first step")
-    fact = facts.Ended(
-        step=step, outcome=act.outcome, card=act.card, defect=act.defect or None
-    )
+    fact = facts.Ended(step=step, outcome=act.outcome, card=act.card, defect=act.defect or None)
     check_floor(desk.part, fact, tx.actor.code, tx.actor, None)
     for code, value in sorted(act.readings.items()):
         _read(desk, act, step, code, value)
@@ -208,9 +213,12 @@ def stop(tx: Tx, act: Stop) -> dict[str, Any]:
         for code, value in sorted(act.readings.items()):
             _read(desk, act, step, code, value)
     fact = facts.Stopped(
-        defect=act.defect, characteristic=act.characteristic, step=desk.part.step,
-        place_on_part=act.place_on_part, reason=act.reason,
-    )  # fmt: skip
+        defect=act.defect,
+        characteristic=act.characteristic,
+        step=desk.part.step,
+        place_on_part=act.place_on_part,
+        reason=act.reason,
+    )
     return _record(desk, act, fact, key=act.key)
 
 
@@ -245,11 +253,9 @@ def sentence(tx: Tx, act: Sentence) -> dict[str, Any]:
     desk = _open(tx, act)
     _check_sentence(act, desk.part)
     if tx.actor.code in desk.part.workers and not tx.actor.self_inspection:
-        raise Forbidden(
-            f"{tx.actor.code} worked on {desk.part.serial} and may not sentence it"
-        )
+        raise Forbidden(f"{tx.actor.code} worked on {desk.part.serial} and may not sentence it")
     names = [f.name for f in fields(facts.Sentenced) if f.name != "lot"]
-    given = {name: getattr(act, name) or None for name in names}
+    given: dict[str, Any] = {name: getattr(act, name) or None for name in names}
     return _record(desk, act, facts.Sentenced(**given), key=act.key)
 
 
@@ -257,14 +263,7 @@ def _check_sentence(act: Sentence, part: Part) -> None:
     if act.decision not in facts.DECISIONS:
         raise Refused(f"{act.decision!r} is none of {', '.join(facts.DECISIONS)}")
     if act.decision in ("repair", "concession"):
-        lacking = [
-            word for word, value in (("document number", act.document), ("scope", act.scope))
-            if not value
-        ]  # fmt: skip
-        if not act.expires and not act.quantity:
-            lacking.append("expiry or quantity")
-        if lacking:
-            raise Refused(f"a {act.decision} needs its {' and '.join(lacking)}")
+        _check_document(act)
     if act.decision == "scrap":
         _check_scrap(act)
     if act.decision == "rework" and part.route.rework_cards and not act.card:
@@ -273,6 +272,15 @@ def _check_sentence(act: Sentence, part: Part) -> None:
         raise Refused("say why nothing is wrong (reason)")
     if act.caused_step is not None and act.caused_step not in part.route.index:
         raise Refused(f"{part.route.product} has no step {act.caused_step}")
+
+
+def _check_document(act: Sentence) -> None:
+    needed = (("document number", act.document), ("scope", act.scope))
+    lacking = [word for word, value in needed if not value]
+    if not act.expires and not act.quantity:
+        lacking.append("expiry or quantity")
+    if lacking:
+        raise Refused(f"a {act.decision} needs its {' and '.join(lacking)}")
 
 
 def _check_scrap(act: Sentence) -> None:
@@ -391,7 +399,7 @@ class Remark(Act):
 
 
 def remark(tx: Tx, act: Remark) -> dict[str, Any]:
-    """Record the new mark; raises Refused when the scan differs or the mark is another part's."""
+    """Record the new mark; raises Refused for a scan that differs or another part's mark."""
     desk = _open(tx, act)
     if act.mark != act.scanned or not act.mark.strip():
         raise Refused("the scan does not read the new mark; mark or scan it again")
@@ -412,7 +420,7 @@ class Join(Act):
 def join(tx: Tx, act: Join) -> dict[str, Any]:
     """Link the members to the part; each member is used up."""
     desk = _open(tx, act)
-    _each(tx, act, act.members, lambda part: facts.Joined(whole=desk.part.serial))
+    _each(tx, act, act.members, facts.Joined(whole=desk.part.serial))
     return _record(desk, act, facts.Joined(members=act.members), key=act.key)
 
 
@@ -428,18 +436,18 @@ class Split(Act):
 def split(tx: Tx, act: Split) -> dict[str, Any]:
     """Link the pieces to the part, which is used up."""
     desk = _open(tx, act)
-    _each(tx, act, act.pieces, lambda part: facts.Split(whole=desk.part.serial))
+    _each(tx, act, act.pieces, facts.Split(whole=desk.part.serial))
     return _record(desk, act, facts.Split(pieces=act.pieces), key=act.key)
 
 
-def _each(tx: Tx, act: Act, serials: tuple[str, ...], fact_for: Any) -> None:
+def _each(tx: Tx, act: Act, serials: tuple[str, ...], fact: facts.PartFact) -> None:
     if not serials or len(set(serials)) != len(serials) or act.serial in serials:
         raise Refused("name each other part once, and not the part itself")
     for serial in serials:
         other = open_desk(tx, serial)
         if other.part.card is None:
             raise Missing(f"there is no part {serial}")
-        other.record(fact_for(other.part), station=act.station)
+        other.record(fact, station=act.station)
 
 
 HANDLINGS: dict[type, Handling] = {
@@ -449,8 +457,14 @@ HANDLINGS: dict[type, Handling] = {
     **{
         command: Handling(handler, act_allowed)
         for command, handler in (
-            (EnterReadings, enter_readings), (Stop, stop), (Witness, witness), (Move, move),
-            (HandOver, hand_over), (Remark, remark), (Join, join), (Split, split),
+            (EnterReadings, enter_readings),
+            (Stop, stop),
+            (Witness, witness),
+            (Move, move),
+            (HandOver, hand_over),
+            (Remark, remark),
+            (Join, join),
+            (Split, split),
         )
     },
-}  # fmt: skip
+}

@@ -45,8 +45,12 @@ def history_csv(read: Read, product: str | None = None) -> str:
 def _row(row: Any, zone: str) -> list[str]:
     data = json.loads(row.payload)
     given = {
-        "at": iso_text(row.at_us, zone), "serial": row.subject, "product": row.product,
-        "act": row.kind, "station": row.station, "by": row.actor,
+        "at": iso_text(row.at_us, zone),
+        "serial": row.subject,
+        "product": row.product,
+        "act": row.kind,
+        "station": row.station,
+        "by": row.actor,
         "key": row.key if row.key is not None else f"entry-{row.site_seq}",
-    }  # fmt: skip
+    }
     return [str(given.get(name, data.get(name, ""))) for name in COLUMNS]

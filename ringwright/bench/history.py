@@ -21,6 +21,7 @@ from ringwright.bench.rules import (
 from ringwright.core.calendar import parse_instant
 from ringwright.core.errors import BadRows, Refused, RingwrightError
 from ringwright.core.facts import Entry
+from ringwright.db import table_of
 from ringwright.ledger.canonical import digest
 from ringwright.ledger.projecting import bulk_insert
 from ringwright.ledger.tables import BookingKey, Event
@@ -32,9 +33,22 @@ from ringwright.routecards.card import FindCard
 from ringwright.routecards.queries import Revision, card_finder, in_force, read_revisions
 
 COLUMNS = (
-    "at", "serial", "product", "act", "step", "outcome", "defect", "characteristic", "value",
-    "unit", "lot", "station", "by", "reason", "key",
-)  # fmt: skip
+    "at",
+    "serial",
+    "product",
+    "act",
+    "step",
+    "outcome",
+    "defect",
+    "characteristic",
+    "value",
+    "unit",
+    "lot",
+    "station",
+    "by",
+    "reason",
+    "key",
+)
 OPTIONAL = frozenset({"reason", "key"})
 FAR_AHEAD_SEQ = 2**52
 """Trial entries are numbered from here until the ledger numbers them, so they sort last."""
@@ -156,12 +170,14 @@ def load_history(tx: Tx, command: LoadHistory) -> dict[str, Any]:
         (tx.site.id, line.key, "book", line.digest, first + place, None)
         for place, line in enumerate(lines)
     ]
-    bulk_insert(tx.connection, BookingKey.__table__, rows)  # type: ignore[arg-type]
+    bulk_insert(tx.connection, table_of(BookingKey), rows)
     counts.added = len(lines)
     return {
-        "added": counts.added, "already_there": counts.already,
-        "repeated_lines": counts.repeated, "skips": counts.skips,
-    }  # fmt: skip
+        "added": counts.added,
+        "already_there": counts.already,
+        "repeated_lines": counts.repeated,
+        "skips": counts.skips,
+    }
 
 
 def _check_lines(
@@ -204,7 +220,7 @@ def _drop_known(
         query = select(BookingKey.key, BookingKey.digest).where(
             BookingKey.site_id == tx.site.id, BookingKey.key.in_(keys)
         )
-        known.update(tuple(row) for row in tx.connection.execute(query))  # type: ignore[arg-type]
+        known.update(tx.connection.execute(query).tuples().all())
     fresh = []
     for line in lines:
         if line.key not in known:
@@ -222,10 +238,11 @@ def _untouched(tx: Tx, lines: list[Line], own_keys: str) -> list[Line]:
     touched: set[str] = set()
     for start in range(0, len(serials), 500):
         query = select(Event.subject).where(
-            Event.site_id == tx.site.id, Event.subject_kind == "part",
+            Event.site_id == tx.site.id,
+            Event.subject_kind == "part",
             Event.subject.in_(serials[start : start + 500]),
             or_(Event.key.is_(None), Event.key.not_like(f"{own_keys}%")),
-        )  # fmt: skip
+        )
         touched.update(tx.connection.execute(query).scalars())
     return [line for line in lines if line.booking.serial not in touched]
 
@@ -253,9 +270,15 @@ def _judge(
         drafts.append(draft)
         assert booking.at_us is not None
         trial = Entry(
-            FAR_AHEAD_SEQ + place, draft.fact.kind, booking.at_us, booking.at_us, draft.actor,
-            draft.station, None, draft.fact.payload(),
-        )  # fmt: skip
+            FAR_AHEAD_SEQ + place,
+            draft.fact.kind,
+            booking.at_us,
+            booking.at_us,
+            draft.actor,
+            draft.station,
+            None,
+            draft.fact.payload(),
+        )
         trials.setdefault(booking.serial, []).append(trial)
         by_part.setdefault(booking.serial, {})[trial.seq] = line
     for serial, added in trials.items():
@@ -287,9 +310,14 @@ def _draft(products: _Products, line: Line) -> Draft:
     revision = products.revision(booking.product, booking.at_us)
     fact = fact_of(booking, revision)
     return Draft(
-        fact=fact, subject=booking.serial, at_us=booking.at_us, known_us=booking.at_us,
-        key=line.key, actor=booking.by or "record", station=booking.station or "",
-    )  # fmt: skip
+        fact=fact,
+        subject=booking.serial,
+        at_us=booking.at_us,
+        known_us=booking.at_us,
+        key=line.key,
+        actor=booking.by or "record",
+        station=booking.station or "",
+    )
 
 
 class _PartJudge:

@@ -20,7 +20,7 @@ LAST_READINGS = 10
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ruler:
-    """One characteristic of the step: its limits, this part's last value, the last ten others."""
+    """One characteristic of the step: limits, this part's last value, the last ten others."""
 
     code: str
     unit: str
@@ -82,28 +82,39 @@ def read_bench_sheet(read: Read, serial: str) -> BenchSheet:
     open_visit = visits[-1] if part.place == "in work" and visits else None
     after = card.after(number) if number is not None else None
     return BenchSheet(
-        part=part, card=card, step=step, next_step=card.by_number[after] if after else None,
+        part=part,
+        card=card,
+        step=step,
+        next_step=card.by_number[after] if after else None,
         visit=sum(row.step == number for row in visits) + (open_visit is None),
         begun_us=open_visit.begin_us if open_visit else None,
         rulers=_rulers(read, part, step, open_visit),
         done=tuple(row for row in visits if row.outcome is not None),
         nonconformities=tuple(read_open_nonconformities(read, part.serial)),
         events=read_events(read, part.serial),
-    )  # fmt: skip
+    )
 
 
 def _visits(read: Read, serial: str) -> Sequence[Any]:
     query = (
         select(
-            Visit.number, Visit.step, Visit.begin_us, Visit.end_us, Visit.outcome,
-            Visit.defect, Visit.actor, Visit.station,
+            Visit.number,
+            Visit.step,
+            Visit.begin_us,
+            Visit.end_us,
+            Visit.outcome,
+            Visit.defect,
+            Visit.actor,
+            Visit.station,
         )
         .where(
-            Visit.site_id == read.site.id, Visit.serial == serial,
-            Visit.known_to_us >= read.known_before_us, Visit.step.is_not(None),
+            Visit.site_id == read.site.id,
+            Visit.serial == serial,
+            Visit.known_to_us >= read.known_before_us,
+            Visit.step.is_not(None),
         )
         .order_by(Visit.number)
-    )  # fmt: skip
+    )
     return read.connection.execute(query).all()
 
 
@@ -115,22 +126,29 @@ def _rulers(read: Read, part: PartCard, step: Step | None, visit: Any) -> tuple[
         query = (
             select(Reading.characteristic, Reading.value)
             .where(
-                Reading.site_id == read.site.id, Reading.serial == part.serial,
-                Reading.visit == visit.number, Reading.known_to_us >= read.known_before_us,
+                Reading.site_id == read.site.id,
+                Reading.serial == part.serial,
+                Reading.visit == visit.number,
+                Reading.known_to_us >= read.known_before_us,
             )
             .order_by(Reading.at_us, Reading.number)
-        )  # fmt: skip
+        )
         own = dict(read.connection.execute(query).tuples().all())
     rulers = []
     for item in step.characteristics:
         value = own.get(item.code)
         rulers.append(
             Ruler(
-                code=item.code, unit=item.unit, decimals=item.decimals, nominal=item.nominal,
-                lower=item.lower, upper=item.upper, value=value,
+                code=item.code,
+                unit=item.unit,
+                decimals=item.decimals,
+                nominal=item.nominal,
+                lower=item.lower,
+                upper=item.upper,
+                value=value,
                 inside=None if value is None else item.inside(value),
                 last=_last(read, part, step.number, item.code),
-            )  # fmt: skip
+            )
         )
     return tuple(rulers)
 
@@ -143,19 +161,20 @@ def _last(read: Read, part: PartCard, step: int, code: str) -> tuple[float, ...]
             (PartNow.site_id == Reading.site_id) & (PartNow.serial == Reading.serial),
         )
         .where(
-            Reading.site_id == read.site.id, Reading.step == step,
-            Reading.characteristic == code, Reading.serial != part.serial,
-            Reading.known_to_us >= read.known_before_us, PartNow.product == part.product,
+            Reading.site_id == read.site.id,
+            Reading.step == step,
+            Reading.characteristic == code,
+            Reading.serial != part.serial,
+            Reading.known_to_us >= read.known_before_us,
+            PartNow.product == part.product,
         )
         .order_by(Reading.at_us.desc())
         .limit(LAST_READINGS)
-    )  # fmt: skip
+    )
     return tuple(reversed(read.connection.execute(query).scalars().all()))
 
 
-def read_open_nonconformities(
-    read: Read, serial: str | None = None
-) -> list[OpenNonconformity]:
+def read_open_nonconformities(read: Read, serial: str | None = None) -> list[OpenNonconformity]:
     """Stops without a sentence, the oldest first; of one part if given."""
     names = OpenNonconformity.__dataclass_fields__
     own = [getattr(Nonconformity, name) for name in names if name != "product"]
@@ -187,11 +206,13 @@ def read_scrapped_whole(read: Read) -> Sequence[Any]:
         select(Life.serial, Life.product, Life.scrapped_us, Life.scrap_defect, PartNow.kept)
         .join(PartNow, (PartNow.site_id == Life.site_id) & (PartNow.serial == Life.serial))
         .where(
-            Life.site_id == read.site.id, Life.known_to_us >= read.known_before_us,
-            Life.scrapped_us.is_not(None), Life.witnessed_us.is_(None),
+            Life.site_id == read.site.id,
+            Life.known_to_us >= read.known_before_us,
+            Life.scrapped_us.is_not(None),
+            Life.witnessed_us.is_(None),
         )
         .order_by(Life.scrapped_us)
-    )  # fmt: skip
+    )
     return read.connection.execute(query).all()
 
 
@@ -207,16 +228,22 @@ class ShiftCount:
 def read_shift_count(read: Read, station: str, since_us: int) -> ShiftCount:
     """Passes, reworks and stops booked at a station since the shift began."""
     visits = select(Visit.outcome).where(
-        Visit.site_id == read.site.id, Visit.station == station,
-        Visit.known_to_us >= read.known_before_us, Visit.end_us >= since_us,
+        Visit.site_id == read.site.id,
+        Visit.station == station,
+        Visit.known_to_us >= read.known_before_us,
+        Visit.end_us >= since_us,
         Visit.outcome.is_not(None),
-    )  # fmt: skip
+    )
     outcomes = read.connection.execute(visits).scalars().all()
     stops = select(Event.site_seq).where(
-        Event.site_id == read.site.id, Event.subject_kind == "part", Event.kind == "stop",
-        Event.station == station, Event.at_us >= since_us,
-    )  # fmt: skip
+        Event.site_id == read.site.id,
+        Event.subject_kind == "part",
+        Event.kind == "stop",
+        Event.station == station,
+        Event.at_us >= since_us,
+    )
     return ShiftCount(
-        passed=outcomes.count("pass"), reworked=outcomes.count("rework"),
+        passed=outcomes.count("pass"),
+        reworked=outcomes.count("rework"),
         stopped=len(read.connection.execute(stops).all()),
-    )  # fmt: skip
+    )

@@ -29,9 +29,19 @@ CODE_LIMIT = 200
 CODES = ("serial", "product", "lot", "station", "by", "characteristic", "key")
 FORMULA_FREE = ("serial", "defect", "lot", "station", "by", "characteristic")
 TEXTS = (
-    "serial", "product", "act", "outcome", "defect", "characteristic", "unit", "lot", "station",
-    "by", "reason", "key",
-)  # fmt: skip
+    "serial",
+    "product",
+    "act",
+    "outcome",
+    "defect",
+    "characteristic",
+    "unit",
+    "lot",
+    "station",
+    "by",
+    "reason",
+    "key",
+)
 NEEDED: dict[str, tuple[str, ...]] = {
     "create": ("product",),
     "begin": ("step",),
@@ -64,7 +74,8 @@ class Booking:
     def body(self) -> dict[str, Any]:
         """The given fields but the key, as JSON values: what makes two bookings the same."""
         found = {field.name: getattr(self, field.name) for field in fields(self)}
-        return {name: value for name, value in found.items() if value is not None and name != "key"}
+        del found["key"]
+        return {name: value for name, value in found.items() if value is not None}
 
 
 def check_text(name: str, text: str) -> str:
@@ -72,7 +83,7 @@ def check_text(name: str, text: str) -> str:
     if len(text) > FIELD_LIMIT:
         raise Refused(f"{name} is longer than {FIELD_LIMIT:,} characters")
     if name in FORMULA_FREE and text[:1] in ("=", "+", "-", "@", "\t"):
-        raise Refused(f"{name} begins with {text[0]!r}, which a spreadsheet would run; leave it out")
+        raise Refused(f"{name} begins with {text[0]!r}, which a spreadsheet would run")
     if "\x00" in text or any("\ud800" <= letter <= "\udfff" for letter in text):
         raise Refused(f"{name} holds a character that no text may hold (NUL or half a letter)")
     text = text.strip()
@@ -86,7 +97,8 @@ def check_text(name: str, text: str) -> str:
 
 def make_booking(given: Mapping[str, Any], at_us: int | None) -> Booking:
     """Check the fields of a row or request; raises Refused with the first thing wrong."""
-    values: dict[str, Any] = {"at_us": at_us, "step": given.get("step"), "value": given.get("value")}
+    values: dict[str, Any] = {name: given.get(name) for name in ("step", "value")}
+    values["at_us"] = at_us
     for name in TEXTS:
         text = given.get(name)
         values[name] = (check_text(name, text) or None) if text is not None else None
@@ -159,11 +171,25 @@ def fact_of(booking: Booking, revision: str | None = None) -> PartFact:
             assert booking.value is not None
             assert booking.unit is not None
             return Measured(
-                step=_step(booking), characteristic=booking.characteristic,
-                value=booking.value, unit=booking.unit, **common,
-            )  # fmt: skip
-    simple = {"pause": Paused, "resume": Resumed, "hold": Held, "unhold": HoldLifted, "send": Sent}
-    return simple[booking.act](step=booking.step, **common)  # type: ignore[call-arg]
+                step=_step(booking),
+                characteristic=booking.characteristic,
+                value=booking.value,
+                unit=booking.unit,
+                **common,
+            )
+        case _:
+            return _simple(booking, common)
+
+
+def _simple(booking: Booking, common: dict[str, Any]) -> PartFact:
+    simple = {
+        "pause": Paused,
+        "resume": Resumed,
+        "hold": Held,
+        "unhold": HoldLifted,
+        "send": Sent,
+    }
+    return simple[booking.act](step=booking.step, **common)
 
 
 def _step(booking: Booking) -> int:

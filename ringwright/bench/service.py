@@ -68,7 +68,9 @@ def book(tx: Tx, command: Book) -> dict[str, Any]:
     """Record the booking and answer with the event and where the part stands now."""
     booking = command.booking
     if booking.at_us is not None and booking.at_us > tx.now_us + AHEAD_LIMIT_US:
-        raise Refused("at lies more than five minutes ahead of the server's clock; set it right")
+        raise Refused(
+            "at lies more than five minutes ahead of the server's clock; set it right"
+        )
     desk = open_desk(tx, booking.serial)
     revision = None
     if booking.act == "create":
@@ -98,9 +100,7 @@ def revision_in_force(tx: Tx, product: str, at_us: int) -> str:
     return in_force(revisions, at_us).revision
 
 
-def check_floor(
-    part: Part, fact: PartFact, by: str, actor: Actor, at_us: int | None
-) -> None:
+def check_floor(part: Part, fact: PartFact, by: str, actor: Actor, at_us: int | None) -> None:
     """What the floor asks beyond the rules of the record.
 
     A back-dated booking is judged by the whole history alone: the part stood elsewhere then.
@@ -160,19 +160,30 @@ class Desk:
         station: str = "",
         corrects: int | None = None,
     ) -> Entry:
-        """Append a fact if the whole history still obeys; raises Refused and records nothing."""
+        """Append a fact if the whole history still obeys, else raise Refused."""
         # A booking without a time of its own comes after all that is there, whatever the clock.
         at = max(self.tx.now_us, self.part.last_at_us) if at_us is None else at_us
         trial = Entry(
-            2**53, fact.kind, at, self.tx.now_us, actor or self.tx.actor.code, station,
-            corrects, fact.payload(),
-        )  # fmt: skip
+            2**53,
+            fact.kind,
+            at,
+            self.tx.now_us,
+            actor or self.tx.actor.code,
+            station,
+            corrects,
+            fact.payload(),
+        )
         find = card_finder(self.tx.connection, self.tx.site.id)
         fold(self.part.serial, [*self.history, trial], find)
         draft = Draft(
-            fact=fact, subject=self.part.serial, at_us=at, key=key, actor=actor,
-            station=station, corrects=corrects,
-        )  # fmt: skip
+            fact=fact,
+            subject=self.part.serial,
+            at_us=at,
+            key=key,
+            actor=actor,
+            station=station,
+            corrects=corrects,
+        )
         entry = self.tx.append(draft, self.history)
         self.history.append(entry)
         self.part = fold(self.part.serial, self.history, find)
@@ -219,4 +230,4 @@ def part_view(part: Part) -> dict[str, Any]:
     }
 
 
-HANDLINGS = {Book: Handling(book, book_allowed)}
+HANDLINGS: dict[type, Handling] = {Book: Handling(book, book_allowed)}

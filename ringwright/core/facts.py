@@ -55,7 +55,7 @@ Upcaster = Callable[[dict[str, Any]], dict[str, Any]]
 
 
 class Registry:
-    """Kind name to fact class, and the upcasters that bring old payloads to the present form."""
+    """Kind name to fact class, and the upcasters that bring old payloads up to date."""
 
     def __init__(self) -> None:
         self._kinds: dict[tuple[str, str], type[Fact]] = {}
@@ -86,7 +86,9 @@ class Registry:
         """The payload brought up to the present version; raises UnknownFact."""
         fact = self._kinds.get((subject_kind, kind))
         if fact is None or version > fact.version:
-            raise UnknownFact(f"event kind {kind!r} v{version} of a {subject_kind} is not known")
+            raise UnknownFact(
+                f"event kind {kind!r} v{version} of a {subject_kind} is not known"
+            )
         while version < fact.version:
             data = self._upcasters[subject_kind, kind, version](data)
             version += 1

@@ -51,7 +51,7 @@ def _within(instant: Any, known_us: Any, window: Window, read: Read) -> ColumnEl
     return and_(inside, known_us < read.known_before_us)
 
 
-def life_counts(read: Read, window: Window) -> Select[Any]:
+def life_counts(read: Read, window: Window) -> Select[*tuple[Any, ...]]:
     """Output: distinct serials released in the window. Scrapped and created: likewise."""
     released = _within(Life.released_us, Life.released_known_us, window, read)
     scrapped = _within(Life.scrapped_us, Life.scrapped_known_us, window, read)
@@ -69,7 +69,7 @@ def life_counts(read: Read, window: Window) -> Select[Any]:
     )
 
 
-def cohort_counts(read: Read, window: Window) -> Select[Any]:
+def cohort_counts(read: Read, window: Window) -> Select[*tuple[Any, ...]]:
     """Parts created in the window and what became of them as of now."""
     known = read.known_before_us
     released = and_(Life.released_us.is_not(None), Life.released_known_us < known)
@@ -85,7 +85,7 @@ def cohort_counts(read: Read, window: Window) -> Select[Any]:
     )
 
 
-def wip_by_step(read: Read, product: str, at_us: int) -> Select[Any]:
+def wip_by_step(read: Read, product: str, at_us: int) -> Select[*tuple[Any, ...]]:
     """WIP(t): parts created, neither released nor scrapped at t, at the step they are in work
     at, else at the step they wait for; events before t count, not those at it."""
     begin = _instant(read, Visit.begin_us, Visit.begin_known_us)
@@ -119,13 +119,13 @@ def _ended(read: Read, window: Window) -> list[ColumnElement[bool]]:
     ]
 
 
-def _visits(*columns: Any) -> Select[Any]:
+def _visits(*columns: Any) -> Select[*tuple[Any, ...]]:
     return select(*columns).join(
         Life, and_(Life.site_id == Visit.site_id, Life.serial == Visit.serial)
     )
 
 
-def step_counts(read: Read, window: Window) -> Select[Any]:
+def step_counts(read: Read, window: Window) -> Select[*tuple[Any, ...]]:
     """First-pass yield: first visits ended in the window with outcome pass ÷ first visits ended
     in the window. Rework ratio: visits ended in rework or repair ÷ visits ended."""
     first_pass = and_(Visit.first, Visit.outcome == "pass")
@@ -135,14 +135,16 @@ def step_counts(read: Read, window: Window) -> Select[Any]:
             func.count().label("visits"),
             func.sum(case((Visit.first, 1), else_=0)).label("first_visits"),
             func.sum(case((first_pass, 1), else_=0)).label("first_passes"),
-            func.sum(case((Visit.outcome.in_(("rework", "repair")), 1), else_=0)).label("reworks"),
+            func.sum(case((Visit.outcome.in_(("rework", "repair")), 1), else_=0)).label(
+                "reworks"
+            ),
         )
         .where(*_ended(read, window))
         .group_by(Visit.step)
     )
 
 
-def step_medians(read: Read, window: Window, column: Any) -> Select[Any]:
+def step_medians(read: Read, window: Window, column: Any) -> Select[*tuple[Any, ...]]:
     """The median of a duration by step [us], over visits ended in the window."""
     ranked = (
         _visits(
@@ -158,12 +160,12 @@ def step_medians(read: Read, window: Window, column: Any) -> Select[Any]:
 
 
 def _quantile(ranked: Any, q: float) -> ColumnElement[float]:
-    """Quantile by linear interpolation: position (n − 1)·q of the values sorted from 0."""
+    """Quantile by linear interpolation: position (n - 1) q of the values sorted from 0."""
     distance = func.abs(ranked.c.k - (ranked.c.n - 1) * q)
     return func.sum(ranked.c.value * case((distance < 1, 1.0 - distance), else_=0.0))
 
 
-def cycle_time(read: Read, window: Window) -> Select[Any]:
+def cycle_time(read: Read, window: Window) -> Select[*tuple[Any, ...]]:
     """Cycle time [us] of the parts released in the window: release less creation."""
     value = Life.released_us - Life.created_us
     ranked = (
@@ -187,7 +189,7 @@ def cycle_time(read: Read, window: Window) -> Select[Any]:
     )
 
 
-def release_instants(read: Read, window: Window) -> Select[Any]:
+def release_instants(read: Read, window: Window) -> Select[*tuple[Any, ...]]:
     """Instants of release in the window, ascending."""
     return (
         select(Life.released_us)
@@ -200,8 +202,8 @@ def release_instants(read: Read, window: Window) -> Select[Any]:
     )
 
 
-def scrap_reasons(read: Read, window: Window) -> Select[Any]:
-    """Parts scrapped in the window by defect, the step that found it and the step that caused it."""
+def scrap_reasons(read: Read, window: Window) -> Select[*tuple[Any, ...]]:
+    """Parts scrapped in the window by defect, step that found it, step that caused it."""
     columns = (Life.scrap_defect, Life.found_step, Life.caused_step)
     return (
         select(*columns, func.count().label("parts"))
@@ -215,7 +217,7 @@ def scrap_reasons(read: Read, window: Window) -> Select[Any]:
     )
 
 
-def revoked_releases(read: Read, window: Window) -> Select[Any]:
+def revoked_releases(read: Read, window: Window) -> Select[*tuple[Any, ...]]:
     """How many releases once counted in the window are believed no more."""
     now = Life.__table__.alias("life_now")
     known = read.known_before_us
@@ -237,7 +239,7 @@ def revoked_releases(read: Read, window: Window) -> Select[Any]:
 
 def standing_by_step(
     read: Read, product: str, at_us: int, plan_us: dict[int, tuple[int, int]]
-) -> Select[Any]:
+) -> Select[*tuple[Any, ...]]:
     """Parts at each step at an instant: waiting, in work, held, over plan, the oldest.
 
     `plan_us`: step to (planned queue, planned work) [us]; a part is over plan when it has been
@@ -274,7 +276,9 @@ def standing_by_step(
             since.label("since"),
             case((held, 1), else_=0).label("held"),
             case((at_us - since > allowed, 1), else_=0).label("over"),
-            func.row_number().over(partition_by=step, order_by=(since, Visit.serial)).label("age"),
+            func.row_number()
+            .over(partition_by=step, order_by=(since, Visit.serial))
+            .label("age"),
         )
         .join(Life, and_(Life.site_id == Visit.site_id, Life.serial == Visit.serial))
         .where(

@@ -73,14 +73,23 @@ def read_week_numbers(read: Read, product: str, week: str) -> WeekNumbers:
     steps = _steps(read, window, _all_steps(revisions, card))
     released, scrapped = counts.released, counts.scrapped
     return WeekNumbers(
-        product=product, week=week, start_us=start_us, end_us=end_us, zone=read.site.zone,
-        target=card.target_per_week, output=released, scrapped=scrapped,
-        created=counts.created, wip=read_wip(read, product, min(end_us, moment_of(read))),
-        cycle_time_h=_cycle_time(read, window, card), steps=steps,
+        product=product,
+        week=week,
+        start_us=start_us,
+        end_us=end_us,
+        zone=read.site.zone,
+        target=card.target_per_week,
+        output=released,
+        scrapped=scrapped,
+        created=counts.created,
+        wip=read_wip(read, product, min(end_us, moment_of(read))),
+        cycle_time_h=_cycle_time(read, window, card),
+        steps=steps,
         rolled_throughput_yield=_rolled(steps),
         rolled_missing=tuple(step.name for step in steps if not step.first_visits),
-        final_yield=proportion(released, released + scrapped), cohort=_cohort(read, window),
-    )  # fmt: skip
+        final_yield=proportion(released, released + scrapped),
+        cohort=_cohort(read, window),
+    )
 
 
 def read_wip(read: Read, product: str, at_us: int) -> dict[int, int]:
@@ -103,8 +112,12 @@ def _steps(
 ) -> tuple[StepWeek, ...]:
     run = read.connection.execute
     counts = {row.step: row for row in run(queries.step_counts(read, window))}
-    touch = dict(run(queries.step_medians(read, window, Visit.touch_us)).tuples().all())
-    queue = dict(run(queries.step_medians(read, window, Visit.queue_us)).tuples().all())
+    touch = {
+        row.step: row.median for row in run(queries.step_medians(read, window, Visit.touch_us))
+    }
+    queue = {
+        row.step: row.median for row in run(queries.step_medians(read, window, Visit.queue_us))
+    }
     return tuple(
         _step(number, name, counts.get(number), touch.get(number), queue.get(number))
         for number, name in listed
@@ -116,11 +129,16 @@ def _step(number: int, name: str, row: Any, touch_us: Any, queue_us: Any) -> Ste
         (row.visits, row.first_visits, row.first_passes, row.reworks) if row else (0, 0, 0, 0)
     )
     return StepWeek(
-        number=number, name=name, visits=int(visits), first_visits=int(firsts),
-        first_passes=int(passes), first_pass_yield=proportion(int(passes), int(firsts)),
+        number=number,
+        name=name,
+        visits=int(visits),
+        first_visits=int(firsts),
+        first_passes=int(passes),
+        first_pass_yield=proportion(int(passes), int(firsts)),
         rework_ratio=int(reworks) / int(visits) if visits else None,
-        touch_h_median=_hours(touch_us), queue_h_median=_hours(queue_us),
-    )  # fmt: skip
+        touch_h_median=_hours(touch_us),
+        queue_h_median=_hours(queue_us),
+    )
 
 
 def _hours(duration_us: Any) -> float | None:
@@ -144,18 +162,23 @@ def _cycle_time(read: Read, window: Window, card: RouteCard) -> CycleTime:
     if not row.n:
         return CycleTime(n=0, median=None, mean=None, p90=None, plan=card.plan_h)
     return CycleTime(
-        n=row.n, median=_hours(row.median), mean=_hours(row.mean), p90=_hours(row.p90),
+        n=row.n,
+        median=_hours(row.median),
+        mean=_hours(row.mean),
+        p90=_hours(row.p90),
         plan=card.plan_h,
-    )  # fmt: skip
+    )
 
 
 def _cohort(read: Read, window: Window) -> Cohort:
     row = read.connection.execute(queries.cohort_counts(read, window)).one()
     created, released, scrapped = row.created, int(row.released or 0), int(row.scrapped or 0)
     return Cohort(
-        created=created, released=released, scrapped=scrapped,
+        created=created,
+        released=released,
+        scrapped=scrapped,
         open=created - released - scrapped,
-    )  # fmt: skip
+    )
 
 
 def read_week_sheet(
@@ -172,11 +195,20 @@ def read_week_sheet(
     working = working_intervals(calendars, start_us, end_us, site.zone)
     products = [product] if product else _products(read)
     return WeekSheet(
-        site=site.code, site_name=site.name, zone=site.zone, week=week, start_us=start_us,
-        end_us=end_us, now_us=read.now_us, as_of=read.as_of_us is not None,
-        head_seq=read.head_seq, head_hash=read.head_hash, last_entry_us=last_entry_us(read),
-        working=working, strips=tuple(_strip(read, code, week, working) for code in products),
-    )  # fmt: skip
+        site=site.code,
+        site_name=site.name,
+        zone=site.zone,
+        week=week,
+        start_us=start_us,
+        end_us=end_us,
+        now_us=read.now_us,
+        as_of=read.as_of_us is not None,
+        head_seq=read.head_seq,
+        head_hash=read.head_hash,
+        last_entry_us=last_entry_us(read),
+        working=working,
+        strips=tuple(_strip(read, code, week, working) for code in products),
+    )
 
 
 def _products(read: Read) -> list[str]:
@@ -184,9 +216,7 @@ def _products(read: Read) -> list[str]:
     return list(dict.fromkeys(row.product for row in revisions))
 
 
-def _strip(
-    read: Read, product: str, week: str, working: tuple[tuple[int, int], ...]
-) -> Strip:
+def _strip(read: Read, product: str, week: str, working: tuple[tuple[int, int], ...]) -> Strip:
     numbers = read_week_numbers(read, product, week)
     window = Window(product=product, start_us=numbers.start_us, end_us=numbers.end_us)
     revisions = revisions_of(read, product)
@@ -196,20 +226,23 @@ def _strip(
     names = dict(_all_steps(revisions, card))
     opening = sum(read_wip(read, product, min(window.start_us, at_us)).values())
     return Strip(
-        numbers=numbers, name=card.name, promised_now=_promised(numbers, working, at_us),
+        numbers=numbers,
+        name=card.name,
+        promised_now=_promised(numbers, working, at_us),
         releases_us=tuple(run(queries.release_instants(read, window)).scalars()),
         standing=_standing(read, product, at_us, card, names),
         scrap=tuple(_reason(row, names) for row in run(queries.scrap_reasons(read, window))),
-        scrapped_before_release=numbers.scrapped, opening=opening,
+        scrapped_before_release=numbers.scrapped,
+        opening=opening,
         closing=sum(numbers.wip.values()),
         restated=bool(run(queries.revoked_releases(read, window)).scalar()),
-    )  # fmt: skip
+    )
 
 
 def _promised(
     numbers: WeekNumbers, working: tuple[tuple[int, int], ...], at_us: int
 ) -> float | None:
-    """Pace: target × working time gone ÷ working time of the week."""
+    """Pace: target times working time gone over working time of the week."""
     whole = working_us(working, numbers.start_us, numbers.end_us)
     if numbers.target is None or not whole:
         return None
@@ -234,15 +267,26 @@ def _standing(
 def _stand(number: int, name: str, row: Any, at_us: int) -> StepStanding:
     if row is None:
         return StepStanding(
-            number=number, name=name, waiting=0, in_work=0, held=0, over_plan=0, oldest_h=None,
+            number=number,
+            name=name,
+            waiting=0,
+            in_work=0,
+            held=0,
+            over_plan=0,
+            oldest_h=None,
             oldest_serial=None,
-        )  # fmt: skip
+        )
     in_work = int(row.in_work)
     return StepStanding(
-        number=number, name=name, waiting=row.parts - in_work, in_work=in_work,
-        held=int(row.held), over_plan=int(row.over), oldest_h=_hours(at_us - row.since),
+        number=number,
+        name=name,
+        waiting=row.parts - in_work,
+        in_work=in_work,
+        held=int(row.held),
+        over_plan=int(row.over),
+        oldest_h=_hours(at_us - row.since),
         oldest_serial=row.oldest,
-    )  # fmt: skip
+    )
 
 
 def _reason(row: Any, names: dict[int, str]) -> ScrapReason:
@@ -250,9 +294,11 @@ def _reason(row: Any, names: dict[int, str]) -> ScrapReason:
         return f"{number} {names.get(number, '')}".strip() if number is not None else ""
 
     return ScrapReason(
-        defect=row.scrap_defect or "", count=row.parts, found_at=step(row.found_step),
+        defect=row.scrap_defect or "",
+        count=row.parts,
+        found_at=step(row.found_step),
         caused_at=step(row.caused_step),
-    )  # fmt: skip
+    )
 
 
 def week_json(numbers: WeekNumbers) -> dict[str, Any]:

@@ -1,1 +1,1 @@
-"""The append-only record: events in one order per site, chained by hash, and their projections."""
+"""The append-only record: events in one order per site, chained by hash; projections."""

@@ -18,7 +18,7 @@ from typing import Any
 from sqlalchemy import Connection, LargeBinary, Table, func, select
 
 from ringwright.core.errors import Missing, Refused
-from ringwright.db import Store
+from ringwright.db import Store, table_of
 from ringwright.ledger.projecting import Projecting, Projector, bulk_insert
 from ringwright.ledger.service import Ledger
 from ringwright.ledger.tables import BookingKey, Event, LedgerHead, Refusal
@@ -26,9 +26,7 @@ from ringwright.ledger.verify import Span, audit, spans, subjects
 
 MARK = 0x52574231
 """SQLite application id of a backup file."""
-LEDGER_TABLES: tuple[Table, ...] = (
-    LedgerHead.__table__, Event.__table__, BookingKey.__table__, Refusal.__table__,
-)  # type: ignore[assignment]  # fmt: skip
+LEDGER_TABLES = tuple(map(table_of, (LedgerHead, Event, BookingKey, Refusal)))
 BATCH = 5000
 
 

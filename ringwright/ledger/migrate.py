@@ -18,7 +18,9 @@ _DOWN = re.compile(r'^down_revision(?:: [^=]+)? = "(\w+)"', re.MULTILINE)
 @cache
 def head() -> str:
     """The newest revision, read from the version files without importing them."""
-    texts = [path.read_text(encoding="utf-8") for path in (MIGRATIONS / "versions").glob("*.py")]
+    texts = [
+        path.read_text(encoding="utf-8") for path in (MIGRATIONS / "versions").glob("*.py")
+    ]
     revisions = {found.group(1) for one in texts if (found := _REVISION.search(one))}
     before = {found.group(1) for one in texts if (found := _DOWN.search(one))}
     (newest,) = revisions - before
@@ -42,7 +44,9 @@ def migrate(url: str) -> None:
 def _current(connection: Connection) -> str | None:
     if not inspect(connection).has_table("alembic_version"):
         return None
-    version: str | None = connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
+    version: str | None = connection.execute(
+        text("SELECT version_num FROM alembic_version")
+    ).scalar()
     return version
 
 

@@ -33,10 +33,13 @@ BARE_EVENTS = 2
 
 
 class Command(Protocol):
-    """What somebody asks to be done. `key` makes it happen once; None: the command is its own."""
+    """What somebody asks to be done; `key` makes it happen once (None: it is its own)."""
 
     operation: ClassVar[str]
-    key: str | None
+
+    @property
+    def key(self) -> str | None:
+        """What makes it happen once."""
 
     def body(self) -> Any:
         """The normalised command as JSON values, its key left out: what the digest is over."""
@@ -78,27 +81,34 @@ class Read:
 SiteReader = Callable[[Connection, int], tuple[str, str, str]]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rooms:
+    """What the rooms teach the ledger, which knows none of them."""
+
+    registry: Registry
+    projectors: Sequence[Projector]
+    handlings: dict[type, Handling]
+    read_site: SiteReader
+    late_answer: Callable[[Connection, int, int], Answer]
+    """The answer to a key that came from a file: (connection, site, entry number)."""
+
+
 class Ledger:
     """The record of all sites of one store."""
 
     def __init__(
         self,
         store: Store,
-        *,
-        registry: Registry,
-        projectors: Sequence[Projector],
-        handlings: dict[type, Handling],
-        read_site: SiteReader,
-        late_answer: Callable[[Connection, int, int], Answer],
+        rooms: Rooms,
         clock: Clock | None = None,
     ) -> None:
         self.store = store
         self.clock = clock or SystemClock()
-        self.registry = registry
-        self.projecting = Projecting(projectors)
-        self._handlings = handlings
-        self._read_site = read_site
-        self._late_answer = late_answer
+        self.registry = rooms.registry
+        self.projecting = Projecting(rooms.projectors)
+        self._handlings = dict(rooms.handlings)
+        self._read_site = rooms.read_site
+        self._late_answer = rooms.late_answer
 
     def teach(self, handlings: dict[type, Handling]) -> None:
         """Add commands that only some runs know, such as the demo's."""
@@ -115,7 +125,7 @@ class Ledger:
         """The last entry number of each site."""
         with self.store.read() as connection:
             rows = connection.execute(select(LedgerHead.code, LedgerHead.seq))
-            return {code: seq for code, seq in rows}
+            return dict(rows.tuples().all())
 
     def head(self, site_code: str | None = None) -> tuple[int, str]:
         """(last entry number, its hash in hex) of a site."""
@@ -129,7 +139,9 @@ class Ledger:
             query = query.where(LedgerHead.code == site_code)
         rows = connection.execute(query.limit(2)).all()
         if not rows:
-            raise Missing(f"no site {site_code!r} in this store" if site_code else "no site yet")
+            raise Missing(
+                f"no site {site_code!r} in this store" if site_code else "no site yet"
+            )
         if len(rows) > 1:
             raise Missing("the store holds several sites; say which one (site CODE)")
         return rows[0]
@@ -217,23 +229,30 @@ class Ledger:
             told = canonical_json(answer)
             connection.execute(
                 insert(BookingKey).values(
-                    site_id=site_id, key=command.key, operation=command.operation,
-                    digest=asked, site_seq=before + 1, answer=told,
-                )  # fmt: skip
+                    site_id=site_id,
+                    key=command.key,
+                    operation=command.operation,
+                    digest=asked,
+                    site_seq=before + 1,
+                    answer=told,
+                )
             )
             # The first answer is read back from what a repeat will be told: they are the same.
             answer = json.loads(told)
         return answer
 
     def _open(self, connection: Connection, site_id: int, actor: Actor) -> Tx:
-        head = connection.execute(
-            select(LedgerHead).where(LedgerHead.site_id == site_id)
-        ).one()
+        head = connection.execute(select(LedgerHead).where(LedgerHead.site_id == site_id)).one()
         return Tx(
-            connection=connection, site=self._site(connection, head), actor=actor,
-            now_us=self.clock.now_us(), registry=self.registry, projecting=self.projecting,
-            head_seq=head.seq, head_hash=bytes(head.hash),
-        )  # fmt: skip
+            connection=connection,
+            site=self._site(connection, head),
+            actor=actor,
+            now_us=self.clock.now_us(),
+            registry=self.registry,
+            projecting=self.projecting,
+            head_seq=head.seq,
+            head_hash=bytes(head.hash),
+        )
 
     def _seen(
         self, connection: Connection, site_id: int, key: str, asked: str
@@ -262,11 +281,14 @@ class Ledger:
             with self.store.write(site_id) as connection:
                 connection.execute(
                     insert(Refusal).values(
-                        site_id=site_id, at_us=self.clock.now_us(),
-                        operation=command.operation, actor=actor.code,
-                        subject=command.subject()[:200], code=refusal.code,
+                        site_id=site_id,
+                        at_us=self.clock.now_us(),
+                        operation=command.operation,
+                        actor=actor.code,
+                        subject=command.subject()[:200],
+                        code=refusal.code,
                         why=refusal.message[:2000],
-                    )  # fmt: skip
+                    )
                 )
 
 

@@ -8,10 +8,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, select, update
 
 from ringwright.core.errors import Refused
 from ringwright.core.facts import Entry, Fact, Registry
+from ringwright.db import table_of
 from ringwright.ledger.canonical import canonical_json, link
 from ringwright.ledger.projecting import Projecting, bulk_insert
 from ringwright.ledger.tables import Event, LedgerHead
@@ -19,9 +20,17 @@ from ringwright.ledger.tables import Event, LedgerHead
 CONTROL = {"Cc", "Cs"}
 _decode = json.JSONDecoder().raw_decode
 ENTRY_COLUMNS = (
-    Event.subject, Event.site_seq, Event.kind, Event.v, Event.at_us, Event.known_at_us,
-    Event.actor, Event.station, Event.corrects, Event.payload,
-)  # fmt: skip
+    Event.subject,
+    Event.site_seq,
+    Event.kind,
+    Event.v,
+    Event.at_us,
+    Event.known_at_us,
+    Event.actor,
+    Event.station,
+    Event.corrects,
+    Event.payload,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -153,7 +162,7 @@ class Tx:
                 if not before:
                     self._new.add((kind, draft.subject))
             pending[draft.subject].append(entry)
-        bulk_insert(self.connection, Event.__table__, rows)  # type: ignore[arg-type]
+        bulk_insert(self.connection, table_of(Event), rows)
         self._write_head()
         return entries
 
@@ -163,28 +172,45 @@ class Tx:
         check_code("who", draft.actor)
         check_code("station", draft.station)
         payload = canonical_json(fact.payload())
-        # Folded live from what is stored, so that a replay reads the very same values (2.0 is 2).
+        # Folded from what is stored, so that a replay reads the very same values (2.0 is 2).
         data = _decode(payload)[0]
         self.head_seq += 1
         known_us = self.now_us if draft.known_us is None else draft.known_us
         actor = draft.actor or self.actor.code
         columns = (
-            self.head_seq, draft.key, fact.subject_kind, draft.subject, fact.kind, fact.version,
-            draft.at_us, self.now_us, known_us, self.site.zone, actor, draft.approver,
-            draft.station, draft.corrects, payload,
-        )  # fmt: skip
+            self.head_seq,
+            draft.key,
+            fact.subject_kind,
+            draft.subject,
+            fact.kind,
+            fact.version,
+            draft.at_us,
+            self.now_us,
+            known_us,
+            self.site.zone,
+            actor,
+            draft.approver,
+            draft.station,
+            draft.corrects,
+            payload,
+        )
         previous, self.head_hash = self.head_hash, link(self.head_hash, columns)
         entry = Entry(
-            self.head_seq, fact.kind, draft.at_us, known_us, actor, draft.station,
-            draft.corrects, data,
-        )  # fmt: skip
+            self.head_seq,
+            fact.kind,
+            draft.at_us,
+            known_us,
+            actor,
+            draft.station,
+            draft.corrects,
+            data,
+        )
         return (self.site.id, *columns, previous, self.head_hash), entry
 
     def _write_head(self) -> None:
-        table = LedgerHead.__table__
         self.connection.execute(
-            table.update()  # type: ignore[attr-defined]
-            .where(table.c.site_id == self.site.id)
+            update(LedgerHead)
+            .where(LedgerHead.site_id == self.site.id)
             .values(seq=self.head_seq, hash=self.head_hash)
         )
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
-from sqlalchemy import Connection, Select, Table, and_, func, select, true
+from sqlalchemy import ColumnElement, Connection, Select, Table, and_, func, select, true
 
 from ringwright.core.facts import Entry, Registry
 from ringwright.ledger.canonical import GENESIS, link
@@ -16,10 +16,24 @@ from ringwright.ledger.tables import Event, LedgerHead
 from ringwright.ledger.transaction import ENTRY_COLUMNS, entry_of
 
 CHAINED = (
-    Event.site_seq, Event.key, Event.subject_kind, Event.subject, Event.kind, Event.v,
-    Event.at_us, Event.recorded_at_us, Event.known_at_us, Event.zone, Event.actor,
-    Event.approver, Event.station, Event.corrects, Event.payload, Event.prev_hash, Event.hash,
-)  # fmt: skip
+    Event.site_seq,
+    Event.key,
+    Event.subject_kind,
+    Event.subject,
+    Event.kind,
+    Event.v,
+    Event.at_us,
+    Event.recorded_at_us,
+    Event.known_at_us,
+    Event.zone,
+    Event.actor,
+    Event.approver,
+    Event.station,
+    Event.corrects,
+    Event.payload,
+    Event.prev_hash,
+    Event.hash,
+)
 
 
 BATCH = 5000
@@ -37,7 +51,7 @@ class Fault:
 
 
 def audit(connection: Connection) -> tuple[int, Fault | None]:
-    """(events verified, first fault): numbers without gaps, every hash, the head of each site."""
+    """(events verified, first fault): numbers without gaps, every hash, each site's head."""
     verified = 0
     heads = connection.execute(select(LedgerHead).order_by(LedgerHead.site_id)).all()
     for head in heads:
@@ -86,9 +100,9 @@ class Span:
     low: str | None = None
     high: str | None = None
 
-    def holds(self, column: Any) -> Any:
+    def holds(self, column: Any) -> ColumnElement[bool]:
         """The condition that a subject column lies within."""
-        condition = true()
+        condition: ColumnElement[bool] = true()
         if self.low is not None:
             condition = and_(condition, column >= self.low)
         if self.high is not None:
@@ -99,7 +113,9 @@ class Span:
 def spans(connection: Connection, projectors: Sequence[Projector], pieces: int) -> list[Span]:
     """The whole store as spans of about as many events each, route cards before parts."""
     found = []
-    sites = connection.execute(select(LedgerHead.site_id).order_by(LedgerHead.site_id)).scalars()
+    sites = connection.execute(
+        select(LedgerHead.site_id).order_by(LedgerHead.site_id)
+    ).scalars()
     for site_id in sites.all():
         for projector in projectors:
             kind = projector.subject_kind
@@ -134,7 +150,8 @@ def subjects(
         )
         .order_by(Event.subject, Event.site_seq)
     )
-    subject, entries = None, []
+    subject: str | None = None
+    entries: list[Entry] = []
     for row in fetched(connection, query):
         if row[0] != subject:
             if subject is not None:
@@ -145,7 +162,7 @@ def subjects(
         yield subject, entries
 
 
-def fetched(connection: Connection, query: Select[Any]) -> Iterator[Any]:
+def fetched(connection: Connection, query: Select[*tuple[Any, ...]]) -> Iterator[Any]:
     """Rows of a long query as plain tuples, a batch at a time."""
     result = connection.execute(query.execution_options(yield_per=BATCH))
     for batch in result.partitions():
@@ -156,7 +173,7 @@ def fetched(connection: Connection, query: Select[Any]) -> Iterator[Any]:
 def replay_span(
     connection: Connection, registry: Registry, projector: Projector, span: Span
 ) -> tuple[int, str | None]:
-    """(events folded, first difference) of a span: its rows computed anew beside the live ones."""
+    """(events folded, first difference): a span's rows computed anew beside the live ones."""
     live = {table.name: _live_rows(connection, table, span) for table in projector.tables}
     lens, folded = projector.lens(connection, span.site_id), 0
     for subject, entries in subjects(connection, registry, span):

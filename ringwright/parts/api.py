@@ -12,8 +12,8 @@ from pydantic import BaseModel
 from ringwright.core.calendar import iso_text
 from ringwright.core.errors import Missing
 from ringwright.kit.problems import problems
-from ringwright.people.deps import Bearer
 from ringwright.parts.queries import read_events, read_part
+from ringwright.people.deps import Bearer
 
 router = APIRouter(prefix="/api", tags=["parts"])
 
@@ -56,13 +56,21 @@ def part(caller: Bearer, serial: str) -> Any:
         rows = read_events(read, found.serial)
         events = [
             {
-                "site_seq": row.site_seq, "key": row.key, "act": row.kind, "serial": row.subject,
+                "site_seq": row.site_seq,
+                "key": row.key,
+                "act": row.kind,
+                "serial": row.subject,
                 "step": json.loads(row.payload).get("step"),
                 "at": iso_text(row.at_us, read.site.zone),
             }
             for row in rows
-        ]  # fmt: skip
+        ]
     return {
-        "serial": found.serial, "product": found.product, "place": found.place,
-        "step": found.step, "hold": found.hold, "reservation": None, "events": events,
-    }  # fmt: skip
+        "serial": found.serial,
+        "product": found.product,
+        "place": found.place,
+        "step": found.step,
+        "hold": found.hold,
+        "reservation": None,
+        "events": events,
+    }

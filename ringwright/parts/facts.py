@@ -181,12 +181,35 @@ class Remarked(PartFact):
 
 
 FACTS: tuple[type[PartFact], ...] = (
-    Created, Begun, Paused, Resumed, Ended, Held, HoldLifted, Measured, Sent, Stopped,
-    Sentenced, Corrected, Witnessed, Moved, Joined, Split, Remarked,
-)  # fmt: skip
+    Created,
+    Begun,
+    Paused,
+    Resumed,
+    Ended,
+    Held,
+    HoldLifted,
+    Measured,
+    Sent,
+    Stopped,
+    Sentenced,
+    Corrected,
+    Witnessed,
+    Moved,
+    Joined,
+    Split,
+    Remarked,
+)
 
 HISTORY_ACTS = (
-    "create", "begin", "pause", "resume", "end", "hold", "unhold", "measure", "send",
-)  # fmt: skip
+    "create",
+    "begin",
+    "pause",
+    "resume",
+    "end",
+    "hold",
+    "unhold",
+    "measure",
+    "send",
+)
 OUTCOMES = ("pass", "rework", "repair", "concession", "scrap")
 DECISIONS = ("rework", "scrap", "withdrawn", "repair", "concession")

@@ -35,7 +35,9 @@ def in_effect(entries: Sequence[Entry]) -> list[Entry]:
         elif not correction.data.get("void"):
             standing.append(_reread(entry, correction.data.get("fields") or {}))
     if corrections:
-        raise Refused(f"entry {next(iter(corrections))} is not an entry of this part to correct")
+        raise Refused(
+            f"entry {next(iter(corrections))} is not an entry of this part to correct"
+        )
     return sorted(standing, key=lambda entry: (entry.at_us, entry.seq))
 
 
@@ -65,7 +67,7 @@ def fold(serial: str, entries: Sequence[Entry], find_card: FindCard) -> Part:
 
 
 def _fold_what_is_known(serial: str, entries: Sequence[Entry], find_card: FindCard) -> Part:
-    """As `fold`, for facts known so far: one that makes no sense yet waits for what explains it."""
+    """As `fold`, for facts known so far: one without sense yet waits for what explains it."""
     part = Part(serial)
     numbers = {entry.seq for entry in entries}
     known = [entry for entry in entries if entry.corrects is None or entry.corrects in numbers]
@@ -82,7 +84,7 @@ def believe(
 ) -> tuple[Part, list[list[TrackedRow]]]:
     """The part as it stands, and every row ever believed, by table.
 
-    The tables are those of `Part.tracked`: visits, readings, holds, nonconformities, lives, links.
+    The tables are those of `Part.tracked`, in its order.
     """
     order = sorted(entries, key=lambda entry: (entry.known_us, entry.seq))
     part = Part(serial)
@@ -129,7 +131,9 @@ def _take_in_order(part: Part, entry: Entry, find_card: FindCard) -> bool:
 def _supersede(
     before: Part, after: Part, known_us: int, closed: list[list[TrackedRow]]
 ) -> None:
-    for old_rows, new_rows, ended in zip(before.tracked(), after.tracked(), closed, strict=True):
+    for old_rows, new_rows, ended in zip(
+        before.tracked(), after.tracked(), closed, strict=True
+    ):
         old = {row.number: row for row in old_rows}  # type: ignore[attr-defined]
         for row in new_rows:
             previous = old.pop(row.number, None)  # type: ignore[attr-defined]
@@ -147,5 +151,3 @@ def _supersede(
 def _close(row: TrackedRow, known_us: int, ended: list[TrackedRow]) -> None:
     row.known_to_us = known_us
     ended.append(row)
-
-

@@ -11,10 +11,17 @@ def wait_from(part: Part, entry: Entry, step: int | None) -> None:
     """Start a wait that follows no visit: after creation, or by a sentence."""
     part.visits.append(
         VisitRow(
-            number=len(part.visits), step=None, first=False, ready_us=entry.at_us,
-            begin_us=entry.at_us, begin_known_us=entry.known_us, end_us=entry.at_us,
-            end_known_us=entry.known_us, next_step=step, known_from_us=entry.known_us,
-        )  # fmt: skip
+            number=len(part.visits),
+            step=None,
+            first=False,
+            ready_us=entry.at_us,
+            begin_us=entry.at_us,
+            begin_known_us=entry.known_us,
+            end_us=entry.at_us,
+            end_known_us=entry.known_us,
+            next_step=step,
+            known_from_us=entry.known_us,
+        )
     )
     part.awaited = step
 
@@ -76,9 +83,12 @@ def put_on_hold(part: Part, entry: Entry, reason: str) -> None:
     """From now on the part must not move."""
     part.holds.append(
         HoldRow(
-            number=entry.seq, reason=reason, from_us=entry.at_us, from_known_us=entry.known_us,
+            number=entry.seq,
+            reason=reason,
+            from_us=entry.at_us,
+            from_known_us=entry.known_us,
             known_from_us=entry.known_us,
-        )  # fmt: skip
+        )
     )
 
 

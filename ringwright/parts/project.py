@@ -8,6 +8,7 @@ from typing import Any
 from sqlalchemy import Connection, Table
 
 from ringwright.core.facts import Entry
+from ringwright.db import table_of
 from ringwright.ledger.projecting import Row, Rows
 from ringwright.parts.knowledge import believe
 from ringwright.parts.rows import TRACKED, values_of
@@ -34,18 +35,17 @@ class PartProjector:
     """Folds a part into its rows; a part's route card is found by product and revision."""
 
     subject_kind = "part"
-    tables: tuple[Table, ...] = tuple(
-        table.__table__  # type: ignore[misc]
-        for table in (PartNow, PartMark, *_TRACKED)
+    tables: tuple[Table, ...] = (
+        table_of(PartNow),
+        table_of(PartMark),
+        *map(table_of, _TRACKED),
     )
 
     def lens(self, connection: Connection, site_id: int) -> FindCard:
         """The route cards of the site, each read once."""
         return card_finder(connection, site_id)
 
-    def rows(
-        self, site_id: int, subject: str, entries: Sequence[Entry], lens: Any
-    ) -> Rows:
+    def rows(self, site_id: int, subject: str, entries: Sequence[Entry], lens: Any) -> Rows:
         """All rows of the part, as believed at any time."""
         part, believed = believe(subject, entries, lens)
         rows: Rows = {
@@ -63,10 +63,21 @@ def _now(site_id: int, part: Part) -> Row:
     since_us = visit.begin_us if part.open_visit else visit.end_us
     hold = part.open_hold
     return (
-        site_id, part.serial, part.route.product, part.route.revision, part.place, part.step,
-        since_us, part.paused_since_us is not None, hold.reason if hold else None,
-        len(part.open_nonconformities), part.whereabouts, part.mark, part.kept, part.last_seq,
-    )  # fmt: skip
+        site_id,
+        part.serial,
+        part.route.product,
+        part.route.revision,
+        part.place,
+        part.step,
+        since_us,
+        part.paused_since_us is not None,
+        hold.reason if hold else None,
+        len(part.open_nonconformities),
+        part.whereabouts,
+        part.mark,
+        part.kept,
+        part.last_seq,
+    )
 
 
 def _marks(site_id: int, part: Part, entries: Sequence[Entry]) -> list[Row]:
@@ -74,5 +85,6 @@ def _marks(site_id: int, part: Part, entries: Sequence[Entry]) -> list[Row]:
         return []
     borne = {entry.data["mark"] for entry in entries if entry.kind == "remark"}
     return [
-        (site_id, part.serial, mark, mark != part.mark) for mark in sorted(borne | {part.serial})
+        (site_id, part.serial, mark, mark != part.mark)
+        for mark in sorted(borne | {part.serial})
     ]

@@ -75,8 +75,17 @@ def read_events(read: Read, serial: str) -> Sequence[Any]:
     """All events of a part in ledger order, with the key each was booked with."""
     query = (
         select(
-            Event.site_seq, Event.key, Event.kind, Event.subject, Event.payload, Event.at_us,
-            Event.actor, Event.station, Event.corrects, Event.known_at_us, Event.recorded_at_us,
+            Event.site_seq,
+            Event.key,
+            Event.kind,
+            Event.subject,
+            Event.payload,
+            Event.at_us,
+            Event.actor,
+            Event.station,
+            Event.corrects,
+            Event.known_at_us,
+            Event.recorded_at_us,
         )
         .where(
             Event.site_id == read.site.id,
@@ -84,7 +93,7 @@ def read_events(read: Read, serial: str) -> Sequence[Any]:
             Event.subject == serial,
         )
         .order_by(Event.site_seq)
-    )  # fmt: skip
+    )
     return read.connection.execute(query).all()
 
 

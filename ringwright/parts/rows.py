@@ -1,7 +1,6 @@
 """The rows a part's facts fold into, before any database sees them.
 
-Every row can be asked about the past. `known_from_us <= T` style questions are strict: as of T a
-row counts when `known_from_us < T <= known_to_us`; a moment inside the row (the end of a visit)
+Every row can be asked about the past. As-of questions are strict: as of T a row counts when `known_from_us < T <= known_to_us`; a moment inside the row (the end of a visit)
 counts when its own `..._known_us` lies before T, and is still open otherwise.
 """
 
@@ -129,7 +128,7 @@ class LifeRow(TrackedRow):
 
 @dataclass(slots=True, kw_only=True)
 class LinkRow(TrackedRow):
-    """One edge of the genealogy: `part` of this kind of link on the parent's or child's side."""
+    """One edge of the genealogy, as booked on one of its ends."""
 
     number: int
     link: str
@@ -139,14 +138,21 @@ class LinkRow(TrackedRow):
 
 
 TRACKED: tuple[type[TrackedRow], ...] = (
-    VisitRow, ReadingRow, HoldRow, NonconformityRow, LifeRow, LinkRow,
-)  # fmt: skip
+    VisitRow,
+    ReadingRow,
+    HoldRow,
+    NonconformityRow,
+    LifeRow,
+    LinkRow,
+)
 SPAN = ("known_from_us", "known_to_us", "version")
 
 
 def columns_of(row: type[TrackedRow]) -> tuple[str, ...]:
     """The row's fields in stored order: number first, the span of knowledge last."""
-    own = [field.name for field in fields(row) if field.name not in SPAN and field.name != "number"]
+    own = [
+        field.name for field in fields(row) if field.name not in SPAN and field.name != "number"
+    ]
     return ("number", *own, *SPAN)
 
 

@@ -1,7 +1,7 @@
 """What a part's history must obey, and where each fact leaves the part.
 
-`apply` takes one fact at a time in the order they happened. It refuses what the rules forbid and
-otherwise moves the part on. These are the rules of any record, from the bench or from a file;
+`apply` takes one fact at a time in the order they happened. It refuses what the rules forbid,
+otherwise it moves the part on. These are the rules of any record, from the bench or from a file;
 what the floor asks beyond them (a reason to skip, a role) is asked by the command.
 """
 
@@ -51,9 +51,12 @@ def _create(part: Part, entry: Entry, find_card: FindCard) -> None:
     part.lot = entry.data.get("lot")
     part.lives.append(
         LifeRow(
-            product=card.product, revision=card.revision, created_us=entry.at_us,
-            created_known_us=entry.known_us, known_from_us=entry.known_us,
-        )  # fmt: skip
+            product=card.product,
+            revision=card.revision,
+            created_us=entry.at_us,
+            created_known_us=entry.known_us,
+            known_from_us=entry.known_us,
+        )
     )
     wait_from(part, entry, card.first)
 
@@ -70,11 +73,18 @@ def _begin(part: Part, entry: Entry) -> None:
         part.rework = part.rework[part.rework.index(step) :]
     part.visits.append(
         VisitRow(
-            number=len(part.visits), step=step, first=count == 0, ready_us=part.left_us,
-            begin_us=entry.at_us, begin_known_us=entry.known_us, skipped=len(skipped),
-            station=entry.station, lot=entry.data.get("lot"), actor=entry.actor,
+            number=len(part.visits),
+            step=step,
+            first=count == 0,
+            ready_us=part.left_us,
+            begin_us=entry.at_us,
+            begin_known_us=entry.known_us,
+            skipped=len(skipped),
+            station=entry.station,
+            lot=entry.data.get("lot"),
+            actor=entry.actor,
             known_from_us=entry.known_us,
-        )  # fmt: skip
+        )
     )
     part.place, part.awaited, part.paused_since_us = IN_WORK, None, None
 
@@ -171,7 +181,9 @@ def _end(part: Part, entry: Entry) -> None:
 
 def _check_release(part: Part) -> None:
     if part.open_hold is not None:
-        raise Refused(f"{part.serial} is on hold ({part.open_hold.reason}); it cannot be released")
+        raise Refused(
+            f"{part.serial} is on hold ({part.open_hold.reason}); it cannot be released"
+        )
     last = part.route.last
     undone = [
         number
@@ -205,16 +217,26 @@ def _measure(part: Part, entry: Entry) -> None:
     code, unit = entry.data["characteristic"], entry.data["unit"]
     characteristic = part.route.by_number[visit.step].characteristic(code)
     if characteristic is None:
-        raise Refused(f"step {visit.step} of {part.route.product} reads no characteristic {code}")
+        raise Refused(
+            f"step {visit.step} of {part.route.product} reads no characteristic {code}"
+        )
     if unit != characteristic.unit:
         raise Refused(f"{code} is read in {characteristic.unit}, not in {unit or 'no unit'}")
     value = float(entry.data["value"])
     part.readings.append(
         ReadingRow(
-            number=entry.seq, visit=visit.number, step=visit.step, characteristic=code,
-            value=value, unit=unit, inside=characteristic.inside(value), at_us=entry.at_us,
-            at_known_us=entry.known_us, actor=entry.actor, known_from_us=entry.known_us,
-        )  # fmt: skip
+            number=entry.seq,
+            visit=visit.number,
+            step=visit.step,
+            characteristic=code,
+            value=value,
+            unit=unit,
+            inside=characteristic.inside(value),
+            at_us=entry.at_us,
+            at_known_us=entry.known_us,
+            actor=entry.actor,
+            known_from_us=entry.known_us,
+        )
     )
 
 
@@ -246,9 +268,13 @@ def _link(part: Part, entry: Entry) -> None:
         parent, child = (other, part.serial) if kind == "join" else (part.serial, other)
         part.links.append(
             LinkRow(
-                number=entry.seq * 1000 + place, link=kind, parent=parent, child=child,
-                at_us=entry.at_us, known_from_us=entry.known_us,
-            )  # fmt: skip
+                number=entry.seq * 1000 + place,
+                link=kind,
+                parent=parent,
+                child=child,
+                at_us=entry.at_us,
+                known_from_us=entry.known_us,
+            )
         )
     used = data.get("whole") is not None if kind == "join" else bool(others)
     if used:

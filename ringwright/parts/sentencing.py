@@ -19,11 +19,17 @@ def stop(part: Part, entry: Entry) -> None:
     data = entry.data
     found = data.get("step") or part.step or part.last_step
     row = NonconformityRow(
-        number=entry.seq, defect=data["defect"], found_step=found,
-        characteristic=data.get("characteristic"), place_on_part=data.get("place_on_part"),
-        note=data.get("reason"), opened_us=entry.at_us, opened_known_us=entry.known_us,
-        opened_by=entry.actor, known_from_us=entry.known_us,
-    )  # fmt: skip
+        number=entry.seq,
+        defect=data["defect"],
+        found_step=found,
+        characteristic=data.get("characteristic"),
+        place_on_part=data.get("place_on_part"),
+        note=data.get("reason"),
+        opened_us=entry.at_us,
+        opened_known_us=entry.known_us,
+        opened_by=entry.actor,
+        known_from_us=entry.known_us,
+    )
     part.nonconformities.append(row)
     part.open_nonconformities.append(row)
     if part.open_hold is None:
@@ -147,7 +153,9 @@ def _send_back(
 def witness(part: Part, entry: Entry) -> None:
     """The scrapped part was seen made unusable."""
     if part.place != SCRAPPED:
-        raise Refused(f"{part.serial} is {part.place}, not scrapped; there is nothing to witness")
+        raise Refused(
+            f"{part.serial} is {part.place}, not scrapped; there is nothing to witness"
+        )
     if part.life.witnessed_us is not None:
         raise Refused(f"{part.serial} has been witnessed already")
     part.life.witnessed_us = entry.at_us

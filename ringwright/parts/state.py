@@ -86,7 +86,11 @@ class Part:
 
     def tracked(self) -> tuple[list[TrackedRow], ...]:
         """All rows, by table."""
-        found = (
-            self.visits, self.readings, self.holds, self.nonconformities, self.lives, self.links,
-        )  # fmt: skip
-        return found  # type: ignore[return-value]
+        return (
+            self.visits,
+            self.readings,
+            self.holds,
+            self.nonconformities,
+            self.lives,
+            self.links,
+        )

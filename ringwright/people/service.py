@@ -16,10 +16,8 @@ from ringwright.sites.queries import read_person
 from ringwright.sites.site import ROLES
 
 
-def make_token(
-    store: Store, site_id: int, role: str, actor: str | None, now_us: int
-) -> str:
-    """A new bearer token, shown once; raises Refused for an unknown role, Missing for a person."""
+def make_token(store: Store, site_id: int, role: str, actor: str | None, now_us: int) -> str:
+    """A new bearer token, shown once. Raises Refused (no such role) or Missing (person)."""
     if role not in ROLES:
         raise Refused(f"no role {role!r}; roles are {', '.join(ROLES)}")
     if actor is not None:

@@ -9,6 +9,7 @@ from typing import Any
 from sqlalchemy import Connection, Table
 
 from ringwright.core.facts import Entry
+from ringwright.db import table_of
 from ringwright.ledger.projecting import Row, Rows
 from ringwright.routecards.tables import RouteRevision
 
@@ -17,7 +18,7 @@ class RouteProjector:
     """Every revision of a product."""
 
     subject_kind = "product"
-    tables: tuple[Table, ...] = (RouteRevision.__table__,)  # type: ignore[assignment]
+    tables: tuple[Table, ...] = (table_of(RouteRevision),)
 
     def lens(self, connection: Connection, site_id: int) -> Any:
         """Nothing else is needed."""
@@ -31,9 +32,15 @@ class RouteProjector:
             card = entry.data["card"]
             rows.append(
                 (
-                    site_id, subject, entry.data["revision"], entry.seq, entry.at_us,
-                    card["name"], card["family"], card.get("target_per_week"),
+                    site_id,
+                    subject,
+                    entry.data["revision"],
+                    entry.seq,
+                    entry.at_us,
+                    card["name"],
+                    card["family"],
+                    card.get("target_per_week"),
                     json.dumps(card, sort_keys=True, ensure_ascii=False),
-                )  # fmt: skip
+                )
             )
         return {"route_revision": rows}

@@ -40,9 +40,12 @@ def read_revisions(
     rows = connection.execute(query.order_by(RouteRevision.number))
     return [
         Revision(
-            product=row.product, revision=row.revision, number=row.number,
-            effective_us=row.effective_us, card=_parsed(row.data),
-        )  # fmt: skip
+            product=row.product,
+            revision=row.revision,
+            number=row.number,
+            effective_us=row.effective_us,
+            card=_parsed(row.data),
+        )
         for row in rows
     ]
 

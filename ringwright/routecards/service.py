@@ -13,7 +13,7 @@ from ringwright.routecards.facts import RouteRevised
 from ringwright.routecards.toml import route_to_data
 
 BEGINNING_US = -(2**53)
-"""Before any instant a record could hold: a revision without a date has always been in effect."""
+"""Before any instant a record could hold: a revision without a date always applied."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,6 +9,7 @@ from typing import Any
 from sqlalchemy import Connection, Table
 
 from ringwright.core.facts import Entry
+from ringwright.db import table_of
 from ringwright.ledger.projecting import Row, Rows
 from ringwright.sites.tables import CalendarRevision, PersonNow, SiteInfo, StationNow
 
@@ -25,7 +26,7 @@ class SiteProjector(_Plain):
     """The site itself: what was set last."""
 
     subject_kind = "site"
-    tables: tuple[Table, ...] = (SiteInfo.__table__,)  # type: ignore[assignment]
+    tables: tuple[Table, ...] = (table_of(SiteInfo),)
 
     def rows(self, site_id: int, subject: str, entries: Sequence[Entry], lens: Any) -> Rows:
         """One row."""
@@ -39,7 +40,7 @@ class CalendarProjector(_Plain):
     """Calendars: every revision, since each holds from its date on."""
 
     subject_kind = "calendar"
-    tables: tuple[Table, ...] = (CalendarRevision.__table__,)  # type: ignore[assignment]
+    tables: tuple[Table, ...] = (table_of(CalendarRevision),)
 
     def rows(self, site_id: int, subject: str, entries: Sequence[Entry], lens: Any) -> Rows:
         """One row a revision."""
@@ -73,6 +74,6 @@ def _text(data: Any) -> str:
 PROJECTORS = (
     SiteProjector(),
     CalendarProjector(),
-    LatestProjector("station", StationNow.__table__),  # type: ignore[arg-type]
-    LatestProjector("person", PersonNow.__table__),  # type: ignore[arg-type]
+    LatestProjector("station", table_of(StationNow)),
+    LatestProjector("person", table_of(PersonNow)),
 )

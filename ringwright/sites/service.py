@@ -14,7 +14,6 @@ from ringwright.sites.queries import read_calendar_codes
 from ringwright.sites.site import Calendar, Person, SiteFile, Station
 from ringwright.sites.toml import calendar_to_data, person_to_data, station_to_data
 
-
 SITE_SUBJECT = "site"
 """A site's own facts stand under this subject: its code may still change while it is bare."""
 
@@ -42,8 +41,7 @@ def extend_site(tx: Tx, command: ExtendSite) -> dict[str, Any]:
     facts: list[tuple[str, Fact, int]] = [
         (SITE_SUBJECT, SiteSet(name=file.name, zone=file.zone, week_starts=file.week_starts), 0)
     ]
-    for calendar in file.calendars:
-        facts.append(_calendar_fact(tx, calendar, file.zone))
+    facts += [_calendar_fact(tx, calendar, file.zone) for calendar in file.calendars]
     facts += [(s.code, StationSet(station=station_to_data(s)), 0) for s in file.stations]
     facts += [(p.code, PersonSet(person=person_to_data(p)), 0) for p in file.people]
     return {"site": file.code, "added": sum(_record(tx, *fact) for fact in facts)}
