@@ -1,0 +1,15 @@
+#!/bin/sh
+# What the container does: serve (after bringing the store up to date), nightly, or any command.
+set -eu
+case "${1:-serve}" in
+    serve)
+        python -m ringwright migrate
+        exec python -m ringwright serve
+        ;;
+    nightly)
+        exec python /deploy/nightly.py
+        ;;
+    *)
+        exec python -m ringwright "$@"
+        ;;
+esac
