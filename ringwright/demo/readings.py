@@ -1,0 +1,48 @@
+"""What the gauges of the invented factory say."""
+
+from __future__ import annotations
+
+from random import Random
+from typing import Final
+
+from ringwright.demo.floor import Part
+from ringwright.routecards.card import Characteristic
+
+_SPREADS_TO_LIMIT: Final = 3.6
+"""Limits stand this many standard deviations from nominal: a capable process."""
+
+
+def draw_reading(random: Random, part: Part, read: Characteristic, outside: bool) -> str:
+    """A reading in the characteristic's decimals; outside its limits only when asked for."""
+    low, high = _limits(read)
+    value = _missed(random, read, low, high) if outside else _good(random, part, read)
+    if not outside:
+        value = min(max(value, low), high)
+    text = f"{value:.{read.decimals}f}"
+    return text.removeprefix("-") if float(text) == 0 else text
+
+
+def _limits(read: Characteristic) -> tuple[float, float]:
+    nominal = read.nominal or 0.0
+    low = read.lower if read.lower is not None else nominal
+    high = read.upper if read.upper is not None else nominal
+    return low, high
+
+
+def _good(random: Random, part: Part, read: Characteristic) -> float:
+    low, high = _limits(read)
+    if read.nominal is None:
+        return low + abs(random.gauss(0.0, 1.0)) * (high - low) / (_SPREADS_TO_LIMIT + 1)
+    spread = (high - low) / 2 / _SPREADS_TO_LIMIT
+    off = random.gauss(0.0, 1.0)
+    if read.role in ("mass", "moment"):
+        # A heavy part has a large moment too: both follow the part's own size.
+        off = 0.9 * part.size + 0.43 * off
+    return read.nominal + off * spread
+
+
+def _missed(random: Random, read: Characteristic, low: float, high: float) -> float:
+    beyond = (0.03 + 0.2 * random.random()) * (high - low) + 10.0**-read.decimals
+    if read.nominal is None or random.random() < 0.5:
+        return high + beyond
+    return low - beyond
