@@ -118,6 +118,7 @@ class Board:
     begun: bool
     over: bool
     by_fours: bool
+    promised: bool
     week_number: int
     before: str
     after: str
@@ -145,6 +146,7 @@ def make_board(sheet: WeekSheet, words: Words, show: Figures) -> Board:
         begun=sheet.now_us >= sheet.start_us,
         over=sheet.now_us >= sheet.end_us,
         by_fours=any(strip.drawing.every > 1 for strip in strips),
+        promised=any(strip.numbers.target is not None for strip in sheet.strips),
         week_number=int(sheet.week[-2:]),
         before=week_before(sheet.week),
         after=week_before(sheet.week, -1),
@@ -189,7 +191,7 @@ def _strip(
             opening=strip.opening,
             created=numbers.created,
             released=numbers.output,
-            scrapped=strip.scrapped_before_release,
+            scrapped=numbers.scrapped,
             closing=strip.closing,
         ),
         cohort_floor=_proportion(cohort.released, cohort.created),

@@ -100,6 +100,28 @@ class ScrapReason:
 
 
 @dataclass(frozen=True, kw_only=True)
+class LittlesLaw:
+    """Mean WIP against rate of exits times mean time in the cell, over some weeks.
+
+    The two agree when the record is whole: a part whose end was never booked, or a back-dated
+    creation, shows as a gap. Source: J. D. C. Little, Operations Research 9 (1961) 383-387.
+    """
+
+    weeks: int
+    mean_wip: float | None
+    exits_per_day: float | None
+    mean_days: float | None
+    """Mean time in the cell of all exits: released, scrapped and used [d]."""
+
+    @property
+    def predicted_wip(self) -> float | None:
+        """Rate times time."""
+        if self.exits_per_day is None or self.mean_days is None:
+            return None
+        return self.exits_per_day * self.mean_days
+
+
+@dataclass(frozen=True, kw_only=True)
 class Strip:
     """One product on the Week page: its numbers and the points of its promise line."""
 
@@ -111,9 +133,15 @@ class Strip:
     """Instants of release within the week, ascending, up to the snapshot."""
     standing: tuple[StepStanding, ...]
     scrap: tuple[ScrapReason, ...]
-    scrapped_before_release: int
     opening: int
+    """Parts in the cell when the week began; opening + created = released + scrapped + used +
+    closing."""
     closing: int
+    used: int
+    """Parts that went into another part, or were parted, in the week."""
+    cycle_time_working_h: CycleTime
+    """As the cycle time, in working hours of the shift calendar; the plan is in clock hours."""
+    law: LittlesLaw
     restated: bool
     """True when a release once counted in this week has been revoked."""
 

@@ -18,6 +18,8 @@ from ringwright.parts.tables import Hold, Life, Tracked, Visit
 
 HOUR_US = 3_600_000_000
 
+Sql = Select[*tuple[Any, ...]]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Window:
@@ -51,7 +53,7 @@ def _within(instant: Any, known_us: Any, window: Window, read: Read) -> ColumnEl
     return and_(inside, known_us < read.known_before_us)
 
 
-def life_counts(read: Read, window: Window) -> Select[*tuple[Any, ...]]:
+def life_counts(read: Read, window: Window) -> Sql:
     """Output: distinct serials released in the window. Scrapped and created: likewise."""
     released = _within(Life.released_us, Life.released_known_us, window, read)
     scrapped = _within(Life.scrapped_us, Life.scrapped_known_us, window, read)
@@ -69,7 +71,7 @@ def life_counts(read: Read, window: Window) -> Select[*tuple[Any, ...]]:
     )
 
 
-def cohort_counts(read: Read, window: Window) -> Select[*tuple[Any, ...]]:
+def cohort_counts(read: Read, window: Window) -> Sql:
     """Parts created in the window and what became of them as of now."""
     known = read.known_before_us
     released = and_(Life.released_us.is_not(None), Life.released_known_us < known)
@@ -85,7 +87,7 @@ def cohort_counts(read: Read, window: Window) -> Select[*tuple[Any, ...]]:
     )
 
 
-def wip_by_step(read: Read, product: str, at_us: int) -> Select[*tuple[Any, ...]]:
+def wip_by_step(read: Read, product: str, at_us: int) -> Sql:
     """WIP(t): parts created, neither released nor scrapped at t, at the step they are in work
     at, else at the step they wait for; events before t count, not those at it."""
     begin = _instant(read, Visit.begin_us, Visit.begin_known_us)
@@ -119,13 +121,13 @@ def _ended(read: Read, window: Window) -> list[ColumnElement[bool]]:
     ]
 
 
-def _visits(*columns: Any) -> Select[*tuple[Any, ...]]:
+def _visits(*columns: Any) -> Sql:
     return select(*columns).join(
         Life, and_(Life.site_id == Visit.site_id, Life.serial == Visit.serial)
     )
 
 
-def step_counts(read: Read, window: Window) -> Select[*tuple[Any, ...]]:
+def step_counts(read: Read, window: Window) -> Sql:
     """First-pass yield: first visits ended in the window with outcome pass ÷ first visits ended
     in the window. Rework ratio: visits ended in rework or repair ÷ visits ended."""
     first_pass = and_(Visit.first, Visit.outcome == "pass")
@@ -144,7 +146,7 @@ def step_counts(read: Read, window: Window) -> Select[*tuple[Any, ...]]:
     )
 
 
-def step_medians(read: Read, window: Window, column: Any) -> Select[*tuple[Any, ...]]:
+def step_medians(read: Read, window: Window, column: Any) -> Sql:
     """The median of a duration by step [us], over visits ended in the window."""
     ranked = (
         _visits(
@@ -165,7 +167,7 @@ def _quantile(ranked: Any, q: float) -> ColumnElement[float]:
     return func.sum(ranked.c.value * case((distance < 1, 1.0 - distance), else_=0.0))
 
 
-def cycle_time(read: Read, window: Window) -> Select[*tuple[Any, ...]]:
+def cycle_time(read: Read, window: Window) -> Sql:
     """Cycle time [us] of the parts released in the window: release less creation."""
     value = Life.released_us - Life.created_us
     ranked = (
@@ -189,7 +191,47 @@ def cycle_time(read: Read, window: Window) -> Select[*tuple[Any, ...]]:
     )
 
 
-def release_instants(read: Read, window: Window) -> Select[*tuple[Any, ...]]:
+def released_lives(read: Read, window: Window) -> Sql:
+    """Creation and release of the parts released in the window [us]."""
+    return select(Life.created_us, Life.released_us).where(
+        believed(read, Life),
+        Life.product == window.product,
+        _within(Life.released_us, Life.released_known_us, window, read),
+    )
+
+
+def time_in_cell(read: Read, window: Window) -> Sql:
+    """For Little's law: part-time spent in the cell within the window, and the exits in it with
+    their whole time in the cell [us]. A part leaves by release, scrap or use."""
+    known = read.known_before_us
+    never = FOREVER_US
+
+    def left(instant: Any, known_us: Any) -> Any:
+        return case((and_(instant.is_not(None), known_us < known), instant), else_=never)
+
+    released = left(Life.released_us, Life.released_known_us)
+    scrapped = left(Life.scrapped_us, Life.scrapped_known_us)
+    used = left(Life.used_us, Life.used_known_us)
+    first = case((released < scrapped, released), else_=scrapped)
+    lives = (
+        select(
+            Life.created_us.label("came"), case((first < used, first), else_=used).label("left")
+        )
+        .where(believed(read, Life), Life.product == window.product)
+        .subquery()
+    )
+    came, gone = lives.c.came, lives.c.left
+    start = case((came > window.start_us, came), else_=window.start_us)
+    end = case((gone < window.end_us, gone), else_=window.end_us)
+    exits = and_(gone >= window.start_us, gone < window.end_us)
+    return select(
+        func.sum((end - start) * 1.0).label("part_time"),
+        func.sum(case((exits, 1), else_=0)).label("exits"),
+        func.sum(case((exits, (gone - came) * 1.0), else_=0.0)).label("exit_time"),
+    ).where(came < window.end_us, gone >= window.start_us)
+
+
+def release_instants(read: Read, window: Window) -> Sql:
     """Instants of release in the window, ascending."""
     return (
         select(Life.released_us)
@@ -202,7 +244,7 @@ def release_instants(read: Read, window: Window) -> Select[*tuple[Any, ...]]:
     )
 
 
-def scrap_reasons(read: Read, window: Window) -> Select[*tuple[Any, ...]]:
+def scrap_reasons(read: Read, window: Window) -> Sql:
     """Parts scrapped in the window by defect, step that found it, step that caused it."""
     columns = (Life.scrap_defect, Life.found_step, Life.caused_step)
     return (
@@ -217,7 +259,7 @@ def scrap_reasons(read: Read, window: Window) -> Select[*tuple[Any, ...]]:
     )
 
 
-def revoked_releases(read: Read, window: Window) -> Select[*tuple[Any, ...]]:
+def revoked_releases(read: Read, window: Window) -> Sql:
     """How many releases once counted in the window are believed no more."""
     now = Life.__table__.alias("life_now")
     known = read.known_before_us
@@ -239,7 +281,7 @@ def revoked_releases(read: Read, window: Window) -> Select[*tuple[Any, ...]]:
 
 def standing_by_step(
     read: Read, product: str, at_us: int, plan_us: dict[int, tuple[int, int]]
-) -> Select[*tuple[Any, ...]]:
+) -> Sql:
     """Parts at each step at an instant: waiting, in work, held, over plan, the oldest.
 
     `plan_us`: step to (planned queue, planned work) [us]; a part is over plan when it has been

@@ -18,6 +18,7 @@ from ringwright.flow import queries
 from ringwright.flow.model import (
     Cohort,
     CycleTime,
+    LittlesLaw,
     Proportion,
     ScrapReason,
     StepStanding,
@@ -32,6 +33,10 @@ from ringwright.parts.tables import Visit
 from ringwright.routecards.card import RouteCard
 from ringwright.routecards.queries import Revision, in_force, read_revisions
 from ringwright.sites.queries import read_calendars
+
+DAY_US = 24 * HOUR_US
+WEEK_US = 7 * DAY_US
+LAW_WEEKS = 8
 
 
 def proportion(part: int, n: int) -> Proportion:
@@ -232,10 +237,60 @@ def _strip(read: Read, product: str, week: str, working: tuple[tuple[int, int], 
         releases_us=tuple(run(queries.release_instants(read, window)).scalars()),
         standing=_standing(read, product, at_us, card, names),
         scrap=tuple(_reason(row, names) for row in run(queries.scrap_reasons(read, window))),
-        scrapped_before_release=numbers.scrapped,
         opening=opening,
         closing=sum(numbers.wip.values()),
+        used=run(queries.life_counts(read, window)).one().used,
+        cycle_time_working_h=_working_cycle_time(read, window, card),
+        law=_law(read, product, at_us),
         restated=bool(run(queries.revoked_releases(read, window)).scalar()),
+    )
+
+
+def _working_cycle_time(read: Read, window: Window, card: RouteCard) -> CycleTime:
+    """Cycle times counted in working hours only."""
+    lives = read.connection.execute(queries.released_lives(read, window)).all()
+    if not lives:
+        return CycleTime(n=0, median=None, mean=None, p90=None, plan=card.plan_h)
+    calendars = read_calendars(read.connection, read.site.id, None, read.known_before_us)
+    first, last = min(row.created_us for row in lives), max(row.released_us for row in lives)
+    hours = working_intervals(calendars, first, last, read.site.zone)
+    values = sorted(
+        working_us(hours, row.created_us, row.released_us) / HOUR_US for row in lives
+    )
+    return CycleTime(
+        n=len(values),
+        median=quantile(values, 0.5),
+        mean=sum(values) / len(values),
+        p90=quantile(values, 0.9),
+        plan=card.plan_h,
+    )
+
+
+def quantile(values: Sequence[float], q: float) -> float:
+    """Quantile of sorted values at position (n - 1) q, by linear interpolation."""
+    place = (len(values) - 1) * q
+    below = int(place)
+    above = min(below + 1, len(values) - 1)
+    return values[below] + (values[above] - values[below]) * (place - below)
+
+
+def _law(read: Read, product: str, at_us: int) -> LittlesLaw:
+    """Little's law over the last weeks, exact at both ends.
+
+    Over a finite window the identity holds when each exit's time is counted within the window
+    and the parts still there are added in; the whole time of the exits is what is compared.
+    """
+    window = Window(product=product, start_us=at_us - LAW_WEEKS * WEEK_US, end_us=at_us)
+    row = read.connection.execute(queries.time_in_cell(read, window)).one()
+    exits = int(row.exits or 0)
+    if not exits:
+        return LittlesLaw(weeks=LAW_WEEKS, mean_wip=None, exits_per_day=None, mean_days=None)
+    span_us = window.end_us - window.start_us
+    return LittlesLaw(
+        weeks=LAW_WEEKS,
+        mean_wip=float(row.part_time) / span_us,
+        exits_per_day=exits / (span_us / DAY_US),
+        mean_days=float(row.exit_time) / exits / DAY_US,
     )
 
 

@@ -91,7 +91,11 @@ def believe(
     closed: list[list[TrackedRow]] = [[] for _ in part.tracked()]
     doubtful = False
     for place, entry in enumerate(order):
-        if not doubtful and entry.kind != "correct" and entry.at_us >= part.last_at_us:
+        if (
+            not doubtful
+            and entry.kind != "correct"
+            and (entry.at_us, entry.seq) > part.last_place
+        ):
             doubtful = _take_in_order(part, entry, find_card)
             if not doubtful:
                 continue

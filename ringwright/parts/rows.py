@@ -1,7 +1,8 @@
 """The rows a part's facts fold into, before any database sees them.
 
-Every row can be asked about the past. As-of questions are strict: as of T a row counts when `known_from_us < T <= known_to_us`; a moment inside the row (the end of a visit)
-counts when its own `..._known_us` lies before T, and is still open otherwise.
+Every row can be asked about the past. As of T a row counts when
+`known_from_us < T <= known_to_us`; a moment inside the row (the end of a visit) counts when its
+own `..._known_us` lies before T, and is still open otherwise.
 """
 
 from __future__ import annotations

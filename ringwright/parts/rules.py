@@ -1,8 +1,8 @@
 """What a part's history must obey, and where each fact leaves the part.
 
-`apply` takes one fact at a time in the order they happened. It refuses what the rules forbid,
-otherwise it moves the part on. These are the rules of any record, from the bench or from a file;
-what the floor asks beyond them (a reason to skip, a role) is asked by the command.
+`apply` takes one fact at a time, in the order they happened. It refuses what the rules forbid
+and otherwise moves the part on. These are the rules of any record, from the bench or from a
+file; what the floor asks beyond them (a reason to skip, a role) is asked by the command.
 """
 
 from __future__ import annotations
@@ -40,6 +40,7 @@ def apply(part: Part, entry: Entry, find_card: FindCard) -> None:
         RULES[entry.kind](part, entry)
     part.last_seq = max(part.last_seq, entry.seq)
     part.last_at_us = entry.at_us
+    part.last_place = (entry.at_us, entry.seq)
 
 
 def _create(part: Part, entry: Entry, find_card: FindCard) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import cast
 
 from ringwright.core.errors import Refused
 from ringwright.parts.rows import (
@@ -48,6 +49,8 @@ class Part:
     kept: str | None = None
     last_seq: int = 0
     last_at_us: int = -(2**62)
+    last_place: tuple[int, int] = (-(2**62), 0)
+    """(instant, entry number) of the fact folded last: facts are folded in that order."""
     unexplained: bool = False
     """A fact known so far makes no sense yet; one learned later will explain it."""
     visits: list[VisitRow] = field(default_factory=list)
@@ -86,11 +89,14 @@ class Part:
 
     def tracked(self) -> tuple[list[TrackedRow], ...]:
         """All rows, by table."""
-        return (
-            self.visits,
-            self.readings,
-            self.holds,
-            self.nonconformities,
-            self.lives,
-            self.links,
+        return cast(
+            tuple[list[TrackedRow], ...],
+            (
+                self.visits,
+                self.readings,
+                self.holds,
+                self.nonconformities,
+                self.lives,
+                self.links,
+            ),
         )
