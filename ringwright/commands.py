@@ -86,12 +86,17 @@ def load_history(arguments: Namespace) -> int:
     settings = read_settings()
     ledger = _ledger(settings)
     ensure_site(ledger, settings)
-    answer = ledger.execute(arguments.site, LoadHistory(rows=rows, zone=arguments.zone), SYSTEM)
+    command = LoadHistory(rows=rows, zone=arguments.zone, say=_tell_waiting)
+    answer = ledger.execute(arguments.site, command, SYSTEM)
     print(
         f"{answer['added']} events added, {answer['already_there']} were there already, "
         f"{answer['repeated_lines']} lines repeat another, {answer['skips']} steps skipped."
     )
     return 0
+
+
+def _tell_waiting(text: str) -> None:
+    print(text, file=sys.stderr, flush=True)
 
 
 def week(arguments: Namespace) -> int:

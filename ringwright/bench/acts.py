@@ -67,7 +67,8 @@ def act_allowed(command: Act, actor: Actor) -> bool:
     return may(command.permission, actor.roles)
 
 
-def _open(tx: Tx, act: Act) -> Desk:
+def desk_of(tx: Tx, act: Act) -> Desk:
+    """The part an act is about; raises Missing, or Clash when somebody acted on it first."""
     for item in fields(act):
         value = getattr(act, item.name)
         if isinstance(value, str):
@@ -85,7 +86,8 @@ def _open(tx: Tx, act: Act) -> Desk:
     return desk
 
 
-def _record(desk: Desk, act: Act, fact: facts.PartFact, **more: Any) -> dict[str, Any]:
+def done(desk: Desk, act: Act, fact: facts.PartFact, **more: Any) -> dict[str, Any]:
+    """Record the act's fact and answer it."""
     entry = desk.record(fact, station=act.station, **more)
     return desk.answer(entry, act.key)
 
@@ -112,7 +114,7 @@ def inspect(tx: Tx, act: Inspect) -> dict[str, Any]:
 
     A pass needs every characteristic of the step read in this visit, the last reading inside.
     """
-    desk = _open(tx, act)
+    desk = desk_of(tx, act)
     step = _step_in_work(desk.part)
     if act.outcome not in ("pass", "rework"):
         raise Refused("at the bench a visit ends with pass or rework; anything else is a stop")
@@ -124,7 +126,7 @@ def inspect(tx: Tx, act: Inspect) -> dict[str, Any]:
         _read(desk, act, step, code, value)
     if act.outcome == "pass":
         check_fully_read(desk.part)
-    return _record(desk, act, fact, key=act.key)
+    return done(desk, act, fact, key=act.key)
 
 
 def _step_in_work(part: Part) -> int:
@@ -181,7 +183,7 @@ class EnterReadings(Act):
 
 def enter_readings(tx: Tx, act: EnterReadings) -> dict[str, Any]:
     """Record each reading; raises Refused when none was given or one makes no sense."""
-    desk = _open(tx, act)
+    desk = desk_of(tx, act)
     step = _step_in_work(desk.part)
     if not act.readings:
         raise Refused("no reading was given; type at least one")
@@ -205,7 +207,7 @@ class Stop(Act):
 
 def stop(tx: Tx, act: Stop) -> dict[str, Any]:
     """Pause the visit, open a nonconformity, hold the part; readings given are kept."""
-    desk = _open(tx, act)
+    desk = desk_of(tx, act)
     if not act.defect.strip():
         raise Refused("say what is wrong (defect); nothing was booked")
     if act.readings:
@@ -219,7 +221,7 @@ def stop(tx: Tx, act: Stop) -> dict[str, Any]:
         place_on_part=act.place_on_part,
         reason=act.reason,
     )
-    return _record(desk, act, fact, key=act.key)
+    return done(desk, act, fact, key=act.key)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -250,13 +252,13 @@ def sentence_allowed(command: Sentence, actor: Actor) -> bool:
 
 def sentence(tx: Tx, act: Sentence) -> dict[str, Any]:
     """Close the nonconformity and send the part where the decision says."""
-    desk = _open(tx, act)
+    desk = desk_of(tx, act)
     _check_sentence(act, desk.part)
     if tx.actor.code in desk.part.workers and not tx.actor.self_inspection:
         raise Forbidden(f"{tx.actor.code} worked on {desk.part.serial} and may not sentence it")
     names = [f.name for f in fields(facts.Sentenced) if f.name != "lot"]
     given: dict[str, Any] = {name: getattr(act, name) or None for name in names}
-    return _record(desk, act, facts.Sentenced(**given), key=act.key)
+    return done(desk, act, facts.Sentenced(**given), key=act.key)
 
 
 def _check_sentence(act: Sentence, part: Part) -> None:
@@ -308,7 +310,7 @@ def correct_allowed(command: Correct, actor: Actor) -> bool:
 
 def correct(tx: Tx, act: Correct) -> dict[str, Any]:
     """Record the correction; the whole history must still obey, or nothing is recorded."""
-    desk = _open(tx, act)
+    desk = desk_of(tx, act)
     wrong = next((e for e in desk.history if e.seq == act.entry), None)
     if wrong is None or wrong.kind == "correct":
         raise Missing(f"entry {act.entry} is no entry of {desk.part.serial} to correct")
@@ -325,7 +327,7 @@ def correct(tx: Tx, act: Correct) -> dict[str, Any]:
     fact = facts.Corrected(
         void=act.void, fields=act.changes or None, reason=act.reason or "taken back"
     )
-    return _record(desk, act, fact, key=act.key, corrects=act.entry)
+    return done(desk, act, fact, key=act.key, corrects=act.entry)
 
 
 def _is_take_back(tx: Tx, act: Correct, desk: Desk, wrong: Entry) -> bool:
@@ -345,10 +347,10 @@ class Witness(Act):
 
 def witness(tx: Tx, act: Witness) -> dict[str, Any]:
     """Record who saw it and how it was made unusable."""
-    desk = _open(tx, act)
+    desk = desk_of(tx, act)
     if not act.how.strip():
         raise Refused("say how the part was made unusable")
-    return _record(desk, act, facts.Witnessed(how=act.how), key=act.key)
+    return done(desk, act, facts.Witnessed(how=act.how), key=act.key)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -362,10 +364,10 @@ class Move(Act):
 
 def move(tx: Tx, act: Move) -> dict[str, Any]:
     """Record the new whereabouts."""
-    desk = _open(tx, act)
+    desk = desk_of(tx, act)
     if not act.to.strip():
         raise Refused("scan where the part lies now")
-    return _record(desk, act, facts.Moved(to=act.to), key=act.key)
+    return done(desk, act, facts.Moved(to=act.to), key=act.key)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -379,75 +381,13 @@ class HandOver(Act):
 
 def hand_over(tx: Tx, act: HandOver) -> dict[str, Any]:
     """Pause by the one, resume by the other; touch time goes on unbroken."""
-    desk = _open(tx, act)
+    desk = desk_of(tx, act)
     step = _step_in_work(desk.part)
     person_known(tx.connection, tx.site.id, act.to)
     if desk.part.paused_since_us is None:
         pause = facts.Paused(step=step, reason=f"handed over to {act.to}")
         desk.record(pause, station=act.station)
-    return _record(desk, act, facts.Resumed(step=step), key=act.key, actor=act.to)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Remark(Act):
-    """The part bears a new mark, verified by scanning it."""
-
-    operation: ClassVar[str] = "remark"
-    permission: ClassVar[str] = "genealogy"
-    mark: str
-    scanned: str
-
-
-def remark(tx: Tx, act: Remark) -> dict[str, Any]:
-    """Record the new mark; raises Refused for a scan that differs or another part's mark."""
-    desk = _open(tx, act)
-    if act.mark != act.scanned or not act.mark.strip():
-        raise Refused("the scan does not read the new mark; mark or scan it again")
-    if open_desk(tx, act.mark).part.card is not None:
-        raise Refused(f"{act.mark} is another part's serial; both must be held and looked at")
-    return _record(desk, act, facts.Remarked(mark=act.mark), key=act.key)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Join(Act):
-    """The part was made from these parts."""
-
-    operation: ClassVar[str] = "join"
-    permission: ClassVar[str] = "genealogy"
-    members: tuple[str, ...]
-
-
-def join(tx: Tx, act: Join) -> dict[str, Any]:
-    """Link the members to the part; each member is used up."""
-    desk = _open(tx, act)
-    _each(tx, act, act.members, facts.Joined(whole=desk.part.serial))
-    return _record(desk, act, facts.Joined(members=act.members), key=act.key)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Split(Act):
-    """The part was parted into these parts."""
-
-    operation: ClassVar[str] = "split"
-    permission: ClassVar[str] = "genealogy"
-    pieces: tuple[str, ...]
-
-
-def split(tx: Tx, act: Split) -> dict[str, Any]:
-    """Link the pieces to the part, which is used up."""
-    desk = _open(tx, act)
-    _each(tx, act, act.pieces, facts.Split(whole=desk.part.serial))
-    return _record(desk, act, facts.Split(pieces=act.pieces), key=act.key)
-
-
-def _each(tx: Tx, act: Act, serials: tuple[str, ...], fact: facts.PartFact) -> None:
-    if not serials or len(set(serials)) != len(serials) or act.serial in serials:
-        raise Refused("name each other part once, and not the part itself")
-    for serial in serials:
-        other = open_desk(tx, serial)
-        if other.part.card is None:
-            raise Missing(f"there is no part {serial}")
-        other.record(fact, station=act.station)
+    return done(desk, act, facts.Resumed(step=step), key=act.key, actor=act.to)
 
 
 HANDLINGS: dict[type, Handling] = {
@@ -462,9 +402,6 @@ HANDLINGS: dict[type, Handling] = {
             (Witness, witness),
             (Move, move),
             (HandOver, hand_over),
-            (Remark, remark),
-            (Join, join),
-            (Split, split),
         )
     },
 }

@@ -9,8 +9,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from ringwright.bench.rules import make_booking
 from ringwright.bench.service import Book
-from ringwright.core.calendar import parse_instant
-from ringwright.core.errors import Refused
+from ringwright.kit.instants import instant_of
 from ringwright.kit.problems import problems
 from ringwright.people.deps import Bearer
 
@@ -80,15 +79,5 @@ class BookingOut(BaseModel):
 )
 def book(caller: Bearer, order: BookingIn) -> Any:
     """Book one act on a part."""
-    booking = make_booking(order.model_dump(exclude={"at"}), instant_of(order.at))
+    booking = make_booking(order.model_dump(exclude={"at"}), instant_of("at", order.at))
     return caller.ledger.execute(caller.site, Book(booking=booking), caller.actor)
-
-
-def instant_of(at: str | None) -> int | None:
-    """The instant a request names; raises Refused for one that is none or lacks its offset."""
-    if at is None:
-        return None
-    try:
-        return parse_instant(at)
-    except ValueError as trouble:
-        raise Refused(f"at {at!r}: {trouble}") from None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
@@ -65,6 +65,10 @@ class Line:
     keyed: bool
 
 
+def _silent(_text: str) -> None:
+    """Nobody waits."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoadHistory:
     """Append the rows of a history file."""
@@ -75,6 +79,8 @@ class LoadHistory:
     zone: str | None = None
     """Zone of times without an offset; None: such times are refused."""
     key: str | None = None
+    say: Callable[[str], None] = _silent
+    """Told how far a long load has come."""
     own_keys: str | None = None
     """Leave out parts that hold an event whose key begins otherwise (the demo running on)."""
 
@@ -88,6 +94,8 @@ class LoadHistory:
 
 def read_csv(text: str) -> Iterator[tuple[int, Mapping[str, str]]]:
     """(line number, row) of a history CSV; raises Refused when the header is not one."""
+    # A field that is far too long is a bad row with its line, not the end of the reading.
+    csv.field_size_limit(2**31 - 1)
     reader = csv.reader(io.StringIO(text.removeprefix("\ufeff"), newline=""), strict=True)
     try:
         header = next(reader, None)
@@ -156,6 +164,7 @@ def load_history(tx: Tx, command: LoadHistory) -> dict[str, Any]:
     counts = _Counts()
     lines = _check_lines(command, problems, counts)
     lines = _drop_known(tx, lines, problems, counts)
+    command.say(f"{len(lines):,} new rows read; judging them ...")
     lines.sort(key=lambda line: (line.booking.at_us, line.number))
     if command.own_keys is not None:
         lines = _untouched(tx, lines, command.own_keys)
@@ -163,6 +172,7 @@ def load_history(tx: Tx, command: LoadHistory) -> dict[str, Any]:
     drafts = _judge(tx, lines, histories, problems, counts)
     if problems:
         raise BadRows(problems)
+    command.say("Every row obeys; recording ...")
     known = {("part", serial): entries for serial, entries in histories.items()}
     first = tx.head_seq + 1
     tx.append_many(drafts, known)

@@ -100,5 +100,9 @@ def _tell(ledger: Ledger, code: str, begun: Any, say: Say) -> None:
     rows = enumerate(
         simulate(seed=begun["seed"], start_us=begun["start_us"], until_us=until_us), start=2
     )
-    answer = ledger.execute(code, LoadHistory(rows=rows, own_keys="demo-"), TELLER)
+    answer = ledger.execute(
+        code,
+        LoadHistory(rows=rows, own_keys="demo-", say=lambda text: say(f"  {text}")),
+        TELLER,
+    )
     say(f"  {answer['added']:,} events added, {answer['already_there']:,} were there already.")

@@ -7,9 +7,8 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query
 from pydantic import BaseModel, Field
 
-from ringwright.core.calendar import parse_instant
-from ringwright.core.errors import Refused
 from ringwright.flow.service import read_week_numbers, week_json
+from ringwright.kit.instants import AsOf, as_of_instant
 from ringwright.kit.problems import problems
 from ringwright.people.deps import Bearer
 
@@ -88,18 +87,8 @@ def week(
     caller: Bearer,
     product: Annotated[str, Query(max_length=200)],
     week: Annotated[str, Query(pattern=r"^\d{4}-W\d{2}$")],
-    as_of: Annotated[str | None, Query(max_length=64)] = None,
+    as_of: AsOf = None,
 ) -> Any:
     """The numbers of one product and ISO week, as of now or of a past moment."""
     with caller.ledger.read(caller.site, as_of_instant(as_of)) as read:
         return week_json(read_week_numbers(read, product, week))
-
-
-def as_of_instant(as_of: str | None) -> int | None:
-    """The instant of an as-of question; raises Refused for one that is none."""
-    if as_of is None:
-        return None
-    try:
-        return parse_instant(as_of)
-    except ValueError as trouble:
-        raise Refused(f"as_of {as_of!r}: {trouble}") from None

@@ -11,6 +11,7 @@ from pydantic import BaseModel
 
 from ringwright.core.calendar import iso_text
 from ringwright.core.errors import Missing
+from ringwright.kit.instants import AsOf, as_of_instant
 from ringwright.kit.problems import problems
 from ringwright.parts.queries import read_events, read_part
 from ringwright.people.deps import Bearer
@@ -47,11 +48,11 @@ class PartHistory(BaseModel):
     response_model=PartHistory,
     responses=problems(401, 404, 422),
 )
-def part(caller: Bearer, serial: str) -> Any:
-    """One part by serial or mark, with its events."""
+def part(caller: Bearer, serial: str, as_of: AsOf = None) -> Any:
+    """One part by serial or mark, with its events; as of a past moment, as it was known then."""
     if any(unicodedata.category(letter) in ("Cc", "Cs") for letter in serial):
         raise Missing("no serial holds a control character")
-    with caller.ledger.read(caller.site) as read:
+    with caller.ledger.read(caller.site, as_of_instant(as_of)) as read:
         found = read_part(read, serial)
         rows = read_events(read, found.serial)
         events = [

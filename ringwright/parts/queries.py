@@ -9,9 +9,17 @@ from typing import Any
 from sqlalchemy import Connection, func, select
 
 from ringwright.core.errors import Missing, Refused
+from ringwright.core.facts import Registry
 from ringwright.ledger.service import Read
 from ringwright.ledger.tables import BookingKey, Event
+from ringwright.ledger.transaction import fetch_entries
+from ringwright.parts.facts import FACTS
+from ringwright.parts.knowledge import fold
 from ringwright.parts.tables import PartMark, PartNow
+from ringwright.routecards.queries import card_finder
+
+_REGISTRY = Registry()
+_REGISTRY.register(*FACTS)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,12 +66,39 @@ def resolve_serial(connection: Connection, site_id: int, serial: str) -> str:
 def read_part(read: Read, serial: str) -> PartCard:
     """One part by serial or mark; raises Missing."""
     subject = resolve_serial(read.connection, read.site.id, serial)
+    if read.as_of_us is not None:
+        return _as_known(read, subject)
     row = read.connection.execute(
         select(PartNow).where(PartNow.site_id == read.site.id, PartNow.serial == subject)
     ).first()
     if row is None:
         raise Missing(f"there is no part {serial} at {read.site.name or read.site.code}")
     return _card(row)
+
+
+def _as_known(read: Read, serial: str) -> PartCard:
+    """The part folded from what was known before the moment asked about."""
+    found = fetch_entries(read.connection, _REGISTRY, read.site.id, "part", [serial])
+    known = [entry for entry in found.get(serial, []) if entry.known_us < read.known_before_us]
+    part = fold(serial, known, card_finder(read.connection, read.site.id))
+    if part.card is None:
+        raise Missing(f"there was no part {serial} at that time")
+    hold = part.open_hold
+    return PartCard(
+        serial=serial,
+        product=part.card.product,
+        revision=part.card.revision,
+        place=part.place,
+        step=part.step,
+        since_us=part.visits[-1].begin_us if part.open_visit else part.visits[-1].end_us,
+        paused=part.paused_since_us is not None,
+        hold=hold.reason if hold else None,
+        nonconformities=len(part.open_nonconformities),
+        whereabouts=part.whereabouts,
+        mark=part.mark,
+        kept=part.kept,
+        last_seq=part.last_seq,
+    )
 
 
 def _card(row: Any) -> PartCard:
@@ -91,6 +126,7 @@ def read_events(read: Read, serial: str) -> Sequence[Any]:
             Event.site_id == read.site.id,
             Event.subject_kind == "part",
             Event.subject == serial,
+            Event.known_at_us < read.known_before_us,
         )
         .order_by(Event.site_seq)
     )

@@ -1,0 +1,82 @@
+"""Acts that tie parts to one another: new marks, joins and splits."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+from ringwright.bench.acts import Act, act_allowed, desk_of, done
+from ringwright.bench.service import open_desk
+from ringwright.core.errors import Missing, Refused
+from ringwright.ledger.service import Handling
+from ringwright.ledger.transaction import Tx
+from ringwright.parts import facts
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remark(Act):
+    """The part bears a new mark, verified by scanning it."""
+
+    operation: ClassVar[str] = "remark"
+    permission: ClassVar[str] = "genealogy"
+    mark: str
+    scanned: str
+
+
+def remark(tx: Tx, act: Remark) -> dict[str, Any]:
+    """Record the new mark; raises Refused for a scan that differs or another part's mark."""
+    desk = desk_of(tx, act)
+    if act.mark != act.scanned or not act.mark.strip():
+        raise Refused("the scan does not read the new mark; mark or scan it again")
+    if open_desk(tx, act.mark).part.card is not None:
+        raise Refused(f"{act.mark} is another part's serial; both must be held and looked at")
+    return done(desk, act, facts.Remarked(mark=act.mark), key=act.key)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Join(Act):
+    """The part was made from these parts."""
+
+    operation: ClassVar[str] = "join"
+    permission: ClassVar[str] = "genealogy"
+    members: tuple[str, ...]
+
+
+def join(tx: Tx, act: Join) -> dict[str, Any]:
+    """Link the members to the part; each member is used up."""
+    desk = desk_of(tx, act)
+    _each(tx, act, act.members, facts.Joined(whole=desk.part.serial))
+    return done(desk, act, facts.Joined(members=act.members), key=act.key)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Split(Act):
+    """The part was parted into these parts."""
+
+    operation: ClassVar[str] = "split"
+    permission: ClassVar[str] = "genealogy"
+    pieces: tuple[str, ...]
+
+
+def split(tx: Tx, act: Split) -> dict[str, Any]:
+    """Link the pieces to the part, which is used up."""
+    desk = desk_of(tx, act)
+    _each(tx, act, act.pieces, facts.Split(whole=desk.part.serial))
+    return done(desk, act, facts.Split(pieces=act.pieces), key=act.key)
+
+
+def _each(tx: Tx, act: Act, serials: tuple[str, ...], fact: facts.PartFact) -> None:
+    if not serials or len(set(serials)) != len(serials) or act.serial in serials:
+        raise Refused("name each other part once, and not the part itself")
+    for serial in serials:
+        other = open_desk(tx, serial)
+        if other.part.card is None:
+            raise Missing(f"there is no part {serial}")
+        other.record(fact, station=act.station)
+
+
+HANDLINGS: dict[type, Handling] = {
+    Remark: Handling(remark, act_allowed),
+    Join: Handling(join, act_allowed),
+    Split: Handling(split, act_allowed),
+}
