@@ -230,7 +230,7 @@ def _drop_known(
         query = select(BookingKey.key, BookingKey.digest).where(
             BookingKey.site_id == tx.site.id, BookingKey.key.in_(keys)
         )
-        known.update(tx.connection.execute(query).tuples().all())
+        known.update((row.key, row.digest) for row in tx.connection.execute(query))
     fresh = []
     for line in lines:
         if line.key not in known:
@@ -344,6 +344,7 @@ class _PartJudge:
         self.lines = lines
         self.find = find
         self.problems = problems
+        self.blamed: set[int] = set()
 
     def run(self, entries: list[Entry]) -> int:
         """Judge all facts in the order they happened; the number of steps the new ones skip."""
@@ -373,7 +374,8 @@ class _PartJudge:
     def _blame(self, line: Line | None, latest: Line | None, refusal: RingwrightError) -> None:
         if line is not None:
             self.problems.append((line.number, refusal.message))
-        elif latest is not None:
+        elif latest is not None and latest.number not in self.blamed:
+            self.blamed.add(latest.number)
             self.problems.append(
                 (latest.number, f"it contradicts what is recorded already: {refusal.message}")
             )

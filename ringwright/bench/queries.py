@@ -133,7 +133,7 @@ def _rulers(read: Read, part: PartCard, step: Step | None, visit: Any) -> tuple[
             )
             .order_by(Reading.at_us, Reading.number)
         )
-        own = dict(read.connection.execute(query).tuples().all())
+        own = {row.characteristic: row.value for row in read.connection.execute(query)}
     rulers = []
     for item in step.characteristics:
         value = own.get(item.code)

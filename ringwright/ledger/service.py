@@ -125,7 +125,7 @@ class Ledger:
         """The last entry number of each site."""
         with self.store.read() as connection:
             rows = connection.execute(select(LedgerHead.code, LedgerHead.seq))
-            return dict(rows.tuples().all())
+            return {row.code: row.seq for row in rows}
 
     def head(self, site_code: str | None = None) -> tuple[int, str]:
         """(last entry number, its hash in hex) of a site."""

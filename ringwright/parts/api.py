@@ -49,7 +49,7 @@ class PartHistory(BaseModel):
     responses=problems(401, 404, 422),
 )
 def part(caller: Bearer, serial: str, as_of: AsOf = None) -> Any:
-    """One part by serial or mark, with its events; as of a past moment, as it was known then."""
+    """One part by serial or mark, with its events; as of a past moment as known then."""
     if any(unicodedata.category(letter) in ("Cc", "Cs") for letter in serial):
         raise Missing("no serial holds a control character")
     with caller.ledger.read(caller.site, as_of_instant(as_of)) as read:
