@@ -67,10 +67,10 @@ FAULTS: Final[dict[tuple[str, int], tuple[Fault, ...]]] = {
         Fault("skin too thick", 0.035, "rework", 100, "skin_thickness_min"),
         Fault("stagger out of limits", 0.008, "concession", None, "tip_stagger"),
         Fault("root width out of limits", 0.006, "scrap", None, "root_width"),
+        Fault("handling dent", 0.01, "repair", 100),
     ),
     ("HF22-BLADE", 130): (Fault("moment out of limits", 0.02, "rework", 110, "moment"),),
     ("HF22-BLADE", 140): (Fault("frequency out of limits", 0.007, "scrap", None, "flap_1"),),
-    ("HF22-BLADE", 150): (Fault("handling dent", 0.01, "repair", 100),),
     ("PT68-BLADE", 20): (Fault("core cracked in the wax", 0.025, "scrap"),),
     ("PT68-BLADE", 30): (Fault("shell cracked", 0.006, "scrap"),),
     ("PT68-BLADE", 50): (Fault("misrun", 0.008, "scrap"),),
@@ -111,5 +111,5 @@ SUSPECT_LOT_RISK: Final = 2.0
 TROUBLE_EVERY_WEEKS: Final = 5
 TROUBLE_FIRST_WEEK: Final = 4
 """Counted from 0: of six to seven weeks of history the fifth is the one in trouble."""
-OUTAGES: Final = (("inflation-furnace", 20, 36), ("root-grinder", 33, 30))
+OUTAGES: Final = (("inflation-furnace", 46, 36), ("root-grinder", 33, 30))
 """Station group shut after a failed survey, hours after the week's start, hours out."""

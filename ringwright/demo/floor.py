@@ -137,7 +137,7 @@ class Group:
         cleaned = now + int(line.step.planned_hours * 1.5 * HOUR_US)
         start = max(cleaned, min(place.free_us for place in places))
         within = now + int(0.3 * after.step.window.max_hours * HOUR_US)
-        return start < within and start < closing - HOUR_US
+        return start < within and start < closing - 3 * HOUR_US
 
     @property
     def cleaned_waiting(self) -> bool:
@@ -151,11 +151,15 @@ class Group:
             return False
         if line.feeds is not None:
             return self.may_feed(line, now, closing)
+        if line.fed_by is None and self.cleaned_waiting:
+            return False
         if self.capacity == 1 or len(line.parts) >= self.capacity:
             return True
         waited = now - line.parts[0].here_us
         window = line.step.window
-        if window is not None and closing - now < 1.5 * HOUR_US:
+        if line.fed_by is not None and line.fed_by.in_work:
+            return False  # what is being cleaned goes in with it, or would be left behind
+        if line.fed_by is not None and closing - now < 2.5 * HOUR_US:
             return True
         if window is not None and waited > 0.25 * window.max_hours * HOUR_US:
             return True

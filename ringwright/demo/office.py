@@ -86,7 +86,9 @@ class Office:
         if outcome in ("rework", "repair"):
             # A rework comes here only when the route card allows no further visit.
             again = part.may_repeat(fault.back_to or part.step.number)
-            outcome = "repair" if again and outcome == "repair" else "concession"
+            inspected = part.step.kind == "inspection"
+            other = "concession" if inspected else "scrap"
+            outcome = "repair" if again and outcome == "repair" else other
         by = {
             "scrap": "quality-engineer", "concession": "design-authority",
             "repair": "design-authority", "pass": "quality-engineer",
@@ -101,7 +103,9 @@ class Office:
 
     def _close(self, now: int, part: Part, fault: Fault, outcome: str, by: str) -> None:
         factory = self._factory
-        factory.pen.write(now, part, "resume", by, station=part.station)
+        role = "inspector" if part.step.kind == "inspection" else "maker"
+        part.actor = factory.crew(now, role)
+        factory.pen.write(now, part, "resume", part.actor, station=part.station)
         factory.later(now + 40 * SECOND_US, factory.end, part, outcome, by, fault)
 
     def _doubt(self, now: int, turn: int) -> None:
