@@ -103,8 +103,7 @@ def _end(walk: Walk, row: Row, at: datetime) -> str:
         walk.workers -= walk.workers if good else set()
     else:
         walk.workers |= hands
-    walk.open, walk.ended[step] = 0, at
-    walk.gone = outcome == "scrap"
+    walk.open, walk.ended[step], walk.gone = 0, at, outcome == "scrap"
     if good and step == numbers[-1]:
         walk.released = True
         return "released while held" if walk.held else ""
@@ -131,10 +130,10 @@ def _measure(walk: Walk, row: Row, _at: datetime) -> str:
     if int(row["step"]) != walk.open or walk.paused:
         return "a reading outside its visit"
     known = {c["code"]: c for c in walk.route[walk.open].get("characteristic", ())}
-    read = known.get(row["characteristic"])
+    read, places = known.get(row["characteristic"]), len(row["value"].partition(".")[2])
     if read is None or row["unit"] != read["unit"]:
         return "unknown characteristic or unit"
-    return "" if len(row["value"].partition(".")[2]) == read["decimals"] else "not in its decimals"
+    return "" if places == read["decimals"] else "not in its decimals"
 
 
 def _hold(walk: Walk, row: Row, _at: datetime) -> str:
