@@ -8,6 +8,7 @@ from all that is known by then, rows that differ are closed at that moment, new 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from operator import attrgetter
 
 from ringwright.core.errors import Refused
 from ringwright.core.facts import Entry
@@ -15,6 +16,8 @@ from ringwright.parts.rows import TrackedRow, content_of
 from ringwright.parts.rules import apply
 from ringwright.parts.state import Part
 from ringwright.routecards.card import FindCard
+
+_KNOWN_ORDER = attrgetter("known_us", "seq")
 
 
 def in_effect(entries: Sequence[Entry]) -> list[Entry]:
@@ -86,7 +89,7 @@ def believe(
 
     The tables are those of `Part.tracked`, in its order.
     """
-    order = sorted(entries, key=lambda entry: (entry.known_us, entry.seq))
+    order = sorted(entries, key=_KNOWN_ORDER)
     part = Part(serial)
     closed: list[list[TrackedRow]] = [[] for _ in part.tracked()]
     doubtful = False

@@ -38,7 +38,8 @@ def apply(part: Part, entry: Entry, find_card: FindCard) -> None:
         raise Refused(f"{part.serial} is scrapped; nothing more can be booked on it")
     else:
         RULES[entry.kind](part, entry)
-    part.last_seq = max(part.last_seq, entry.seq)
+    if entry.seq > part.last_seq:
+        part.last_seq = entry.seq
     part.last_at_us = entry.at_us
     part.last_place = (entry.at_us, entry.seq)
 
