@@ -81,8 +81,14 @@ GLOSSARY: Final[Mapping[str, str]] = MappingProxyType(
         "plan": N_("The sum of planned hours and queue hours over the steps of the route."),
         "cohort": N_("The parts created in the week and what became of them as of now."),
         "reconciliation": N_(
-            "Opening and created must equal released, scrapped and closing. "
-            "Opening and closing count parts in the cell."
+            "Opening and created must equal released, scrapped, used and closing. "
+            "Opening and closing count parts in the cell; used are those that went into "
+            "another part or were parted."
+        ),
+        "little's law": N_(
+            "Over a long while the parts in the cell are the rate of exits times the time in "
+            "the cell (J. D. C. Little, Operations Research 9, 1961). A gap between the two "
+            "means that the record lacks something."
         ),
         "restated": N_("A release once counted in this week has been revoked since."),
         "small n": N_("Fewer than 20: too few to speak of a trend."),

@@ -80,6 +80,8 @@ def answer(sheet: WeekSheet, words: Words, show: Figures) -> tuple[Piece, ...]:
         key=lambda pair: (not pair[0].needs_a_person, pair[0].share),
     )
     clauses = [_clause(place, strip, words, show) for place, strip in ranked]
+    if len(ranked) == 1:
+        clauses += _so_far(*ranked[0], words, show)
     while len(clauses) > 1 and _letters(clauses) > LONGEST:
         clauses.pop()
     return _sentence(clauses)
@@ -123,6 +125,20 @@ def _clause(place: Position, strip: Strip, words: Words, show: Figures) -> tuple
     text = position_text(place, strip, words, show)
     pieces = (Piece(before), Piece(text, place.needs_a_person), Piece(after))
     return tuple(piece for piece in pieces if piece.text)
+
+
+def _so_far(
+    place: Position, strip: Strip, words: Words, show: Figures
+) -> list[tuple[Piece, ...]]:
+    """With one product alone there is room to say how many are out."""
+    target = strip.numbers.target
+    if target is None or place.state is State.UNKNOWN:
+        return []
+    out = words._(
+        "%(output)s of %(target)s out",
+        output=show.count(strip.numbers.output), target=show.count(target),
+    )  # fmt: skip
+    return [(Piece(out),)]
 
 
 def _letters(clauses: Sequence[tuple[Piece, ...]]) -> int:

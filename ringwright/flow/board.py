@@ -27,8 +27,8 @@ HOUR_US: Final = 3_600_000_000
 TERMS: Final = (
     "week", "output", "pace", "owed", "ahead", "in the cell", "hold", "over plan",
     "first-pass yield", "rework ratio", "touch", "queue", "rolled throughput yield",
-    "final yield", "scrapped", "cycle time", "plan", "cohort", "reconciliation", "restated",
-    "small n", "entry", "head",
+    "final yield", "scrapped", "cycle time", "plan", "cohort", "reconciliation",
+    "little's law", "restated", "small n", "entry", "head",
 )  # fmt: skip
 """The words explained under the page."""
 SCREEN: Final = 400
@@ -52,18 +52,20 @@ class StepRow:
 
 @dataclass(frozen=True, kw_only=True)
 class Account:
-    """Opening and created against released, scrapped and closing."""
+    """Opening and created against released, scrapped, used and closing."""
 
     opening: int
     created: int
     released: int
     scrapped: int
+    used: int
     closing: int
 
     @property
     def off_by(self) -> int:
         """0 when every part is accounted for."""
-        return self.opening + self.created - self.released - self.scrapped - self.closing
+        gone = self.released + self.scrapped + self.used
+        return self.opening + self.created - gone - self.closing
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -192,6 +194,7 @@ def _strip(
             created=numbers.created,
             released=numbers.output,
             scrapped=numbers.scrapped,
+            used=strip.used,
             closing=strip.closing,
         ),
         cohort_floor=_proportion(cohort.released, cohort.created),

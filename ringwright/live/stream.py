@@ -47,11 +47,15 @@ class Watch:
         try:
             yield
         finally:
-            self._closing = True
-            self._stir()
+            self.close()
             task.cancel()
             with suppress(asyncio.CancelledError):
                 await task
+
+    def close(self) -> None:
+        """End all streams; a page then asks by itself until the server is back."""
+        self._closing = True
+        self._stir()
 
     async def _look_on(self) -> None:
         while True:

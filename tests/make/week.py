@@ -9,7 +9,8 @@ from ringwright.core.calendar import parse_instant, working_us
 from ringwright.core.proportion import wilson
 from ringwright.flow.model import (
     Cohort,
-    CycleTime, LittlesLaw,
+    CycleTime,
+    LittlesLaw,
     Proportion,
     ScrapReason,
     StepStanding,
@@ -97,7 +98,9 @@ def strip(name: str = "Fan blades", **given: Any) -> Strip:
         "scrap": (ScrapReason(defect="pin hole", count=3, found_at="20 Inflate",
                               caused_at="10 Clean"),),
         "opening": 13, "closing": 15, "used": 0,
-        "cycle_time_working_h": CycleTime(n=33, median=330.1, mean=341.0, p90=420.2, plan=412.0),
+        "cycle_time_working_h": CycleTime(
+            n=33, median=330.1, mean=341.0, p90=420.2, plan=412.0
+        ),
         "law": LittlesLaw(weeks=8, mean_wip=95.0, exits_per_day=9.5, mean_days=10.0),
         "restated": False,
     }  # fmt: skip

@@ -1,0 +1,34 @@
+"""The application on a small shop's record, asked as a browser would."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+from fastapi import FastAPI
+from starlette.testclient import TestClient
+
+from ringwright.ledger.service import Ledger
+from ringwright.settings import Settings
+from ringwright.web.factory import create_app
+from tests.make import shop
+
+
+@pytest.fixture
+def ledger(sqlite_url: str) -> Iterator[Ledger]:
+    """The small shop's record, at noon of Thursday 1 October 2026."""
+    record = shop.open_shop(sqlite_url)
+    yield record
+    record.store.close()
+
+
+@pytest.fixture
+def app(sqlite_url: str, ledger: Ledger) -> FastAPI:
+    """The whole application on that record."""
+    return create_app(Settings(database_url=sqlite_url), ledger)
+
+
+@pytest.fixture
+def client(app: FastAPI) -> TestClient:
+    """A browser without scripts; the live watch stands still."""
+    return TestClient(app, follow_redirects=False)

@@ -1,0 +1,129 @@
+"""What holds for every page that the application serves, found without being told of it."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+
+import pytest
+from fastapi import FastAPI
+from starlette.routing import Route
+from starlette.testclient import TestClient
+
+from ringwright.web.factory import room_routers
+from tests.make.html import read
+
+SAMPLES = {"serial": "V-001", "product": "VANE", "revision": "1"}
+"""A value for each place in a page's path; a page with another place needs a line here."""
+NOT_PAGES = {"flow.home", "live.stream"}
+
+
+def page_paths() -> list[str]:
+    """Every GET page of every room, its places filled."""
+    routes = [route for router in room_routers() for route in router.routes]
+    pages = [route.path for route in routes if isinstance(route, Route) and _is_page(route)]
+    return sorted({re.sub(r"\{(\w+)[^}]*\}", lambda m: SAMPLES[m[1]], path) for path in pages})
+
+
+def _is_page(route: Route) -> bool:
+    gets = "GET" in (route.methods or ())
+    return gets and not route.path.startswith("/api") and route.name not in NOT_PAGES
+
+
+PAGES = page_paths()
+
+
+def test_the_week_is_among_the_pages() -> None:
+    assert "/week" in PAGES
+
+
+@pytest.mark.parametrize("path", PAGES)
+def test_a_page_has_its_landmarks_one_heading_and_no_id_twice(
+    client: TestClient, path: str
+) -> None:
+    answer = client.get(path)
+    page = read(answer.text)
+
+    assert answer.status_code == 200, answer.text
+    assert [len(page.tags(tag)) for tag in ("main", "h1", "title")][:2] == [1, 1]
+    assert page.tags("html")[0]["lang"] == "en"
+    assert [name for name, times in Counter(page.ids()).items() if times > 1] == []
+
+
+@pytest.mark.parametrize("path", PAGES)
+def test_every_picture_has_a_name_a_description_or_is_silent(
+    client: TestClient, path: str
+) -> None:
+    page = read(client.get(path).text)
+    ids = set(page.ids())
+
+    for svg in page.tags("svg"):
+        named = set(svg.get("aria-labelledby", "").split())
+        inner = not svg.get("role") and "aria-hidden" not in svg
+        assert inner or svg.get("aria-hidden") == "true" or (named and named <= ids), svg
+
+
+@pytest.mark.parametrize("path", PAGES)
+def test_every_label_and_description_points_at_something(client: TestClient, path: str) -> None:
+    page = read(client.get(path).text)
+    ids = set(page.ids())
+    pointing = ("aria-labelledby", "aria-describedby", "for")
+
+    for _, attributes in page.elements:
+        for name in pointing:
+            assert set(attributes.get(name, "").split()) <= ids, (name, attributes)
+
+
+@pytest.mark.parametrize("path", PAGES)
+def test_every_field_is_labelled(client: TestClient, path: str) -> None:
+    page = read(client.get(path).text)
+    labelled = {label.get("for") for label in page.tags("label")}
+
+    for field in page.tags("input") + page.tags("select") + page.tags("textarea"):
+        silent = field.get("type") in ("hidden", "radio", "checkbox")
+        assert silent or field.get("id") in labelled or "aria-label" in field, field
+
+
+@pytest.mark.parametrize("path", PAGES)
+def test_a_panel_that_asks_again_gets_a_piece_of_the_page(
+    client: TestClient, path: str
+) -> None:
+    whole = client.get(path).text
+    panels = [a for _, a in read(whole).elements if "data-live-panel" in a]
+
+    for panel in panels:
+        piece = client.get(panel["hx-get"], headers={"HX-Request": "true"})
+        assert read(piece.text).elements[0][1]["id"] == panel["id"]
+        assert piece.text.strip() in whole
+
+
+@pytest.mark.parametrize("path", PAGES)
+def test_links_within_the_site_lead_somewhere(client: TestClient, path: str) -> None:
+    page = read(client.get(path).text)
+
+    for link in page.tags("a"):
+        target = link["href"]
+        if target.startswith("#"):
+            assert target[1:] in page.ids(), target
+        else:
+            assert client.get(target).status_code in (200, 302), target
+
+
+def test_an_old_address_in_the_back_button_gets_the_whole_page(client: TestClient) -> None:
+    asks = {"HX-Request": "true", "HX-History-Restore-Request": "true"}
+
+    assert client.get("/week", headers=asks).text.startswith("<!doctype html>")
+
+
+def test_the_first_page_is_the_week(client: TestClient) -> None:
+    answer = client.get("/")
+
+    assert (answer.status_code, answer.headers["location"]) == (302, "/week")
+
+
+def test_the_head_names_pages_that_are_served(app: FastAPI, client: TestClient) -> None:
+    page = read(client.get("/week").text)
+    here = [a for a in page.tags("a") if a.get("aria-current") == "page"]
+
+    assert len(app.state.nav.names) >= 1
+    assert {a["href"] for a in here} == {"/week"}
