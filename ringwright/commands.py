@@ -238,15 +238,11 @@ def start(arguments: Namespace) -> int:
 
 
 def _serve(settings: Settings, port: int) -> int:
-    import uvicorn
-
     from ringwright.web.factory import create_app
+    from ringwright.web.serving import Serving
 
     app = create_app(settings)
     app.state.ledger.store.check_durable()
     print(f"Ringwright is at http://127.0.0.1:{port}", flush=True)
-    # Only this machine may reach it: signing in comes with a later issue.
-    uvicorn.run(
-        app, host="127.0.0.1", port=port, log_level="warning", timeout_graceful_shutdown=3
-    )
+    Serving(app, port).run()
     return 0
