@@ -11,6 +11,7 @@ GENESIS = bytes(32)
 """The hash before the first event of a site."""
 
 _SEPARATOR = "\x1f"
+_ABSENT = "\x00"  # not the same as an empty text
 
 
 def canonical_json(value: Any) -> str:
@@ -29,5 +30,5 @@ def link(previous: bytes, columns: tuple[Any, ...]) -> bytes:
     Every text column but the payload is free of control characters (checked when appended) and
     canonical JSON escapes them, so the separator cannot occur inside a column.
     """
-    text = _SEPARATOR.join(["" if column is None else str(column) for column in columns])
-    return hashlib.sha256(previous + text.encode("utf-8")).digest()
+    text = _SEPARATOR.join([_ABSENT if column is None else str(column) for column in columns])
+    return hashlib.sha256(previous + text.encode("utf-8", "surrogatepass")).digest()
