@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 import sys
 from argparse import Namespace
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -24,33 +26,44 @@ def _read_file(path: str) -> str:
         raise Missing(f"{path}: {trouble.strerror or trouble}") from None
 
 
-def _ledger(settings: Settings | None = None) -> Ledger:
-    """The record, its schema brought up to date first."""
+@contextmanager
+def _opened(settings: Settings | None = None) -> Iterator[Ledger]:
+    """The record, its schema brought up to date first, closed at the end."""
     from ringwright.assembly import ledger_of
     from ringwright.ledger.migrate import migrate as to_newest
 
     found = settings or read_settings()
     to_newest(found.database_url)
-    return ledger_of(found)
+    ledger = ledger_of(found)
+    try:
+        yield ledger
+    finally:
+        ledger.store.close()
 
 
 def migrate(_arguments: Namespace) -> int:
     """Bring the store to the newest schema."""
-    _ledger()
-    print("The store is at the newest schema.")
+    with _opened():
+        print("The store is at the newest schema.")
     return 0
 
 
 def load_site(arguments: Namespace) -> int:
     """Add or extend a site."""
     from ringwright.assembly import SYSTEM
+    from ringwright.sites.queries import read_calendar_codes
     from ringwright.sites.service import ExtendSite
     from ringwright.sites.toml import parse_site
 
-    file = parse_site(_read_file(arguments.file), Path(arguments.file).name)
-    ledger = _ledger()
-    ledger.open_site(file.code)
-    answer = ledger.execute(file.code, ExtendSite(file=file), SYSTEM)
+    text, name = _read_file(arguments.file), Path(arguments.file).name
+    with _opened() as ledger:
+        known: list[str] = []
+        for code, _name in ledger.sites():
+            with ledger.read(code) as read:
+                known += read_calendar_codes(read.connection, read.site.id)
+        file = parse_site(text, name, known)
+        ledger.open_site(file.code)
+        answer = ledger.execute(file.code, ExtendSite(file=file), SYSTEM)
     print(f"Site {answer['site']}: {answer['added']} facts added.")
     return 0
 
@@ -63,9 +76,9 @@ def load_route(arguments: Namespace) -> int:
 
     card = parse_route(_read_file(arguments.file), Path(arguments.file).name)
     settings = read_settings()
-    ledger = _ledger(settings)
-    ensure_site(ledger, settings)
-    answer = ledger.execute(arguments.site, LoadRoute(card=card), SYSTEM)
+    with _opened(settings) as ledger:
+        ensure_site(ledger, settings)
+        answer = ledger.execute(arguments.site, LoadRoute(card=card), SYSTEM)
     what = "added" if answer["added"] else "was there already, unchanged"
     print(f"{answer['product']} revision {answer['revision']} {what}.")
     return 0
@@ -78,16 +91,13 @@ def load_history(arguments: Namespace) -> int:
     from ringwright.core.calendar import known_zone
 
     if arguments.zone is not None:
-        try:
-            known_zone(arguments.zone)
-        except ValueError:
-            raise Refused(f"--zone {arguments.zone!r} is no IANA time zone") from None
+        known_zone(arguments.zone)
     rows = read_csv(_read_file(arguments.file))
     settings = read_settings()
-    ledger = _ledger(settings)
-    ensure_site(ledger, settings)
     command = LoadHistory(rows=rows, zone=arguments.zone, say=_tell_waiting)
-    answer = ledger.execute(arguments.site, command, SYSTEM)
+    with _opened(settings) as ledger:
+        ensure_site(ledger, settings)
+        answer = ledger.execute(arguments.site, command, SYSTEM)
     print(
         f"{answer['added']} events added, {answer['already_there']} were there already, "
         f"{answer['repeated_lines']} lines repeat another, {answer['skips']} steps skipped."
@@ -100,7 +110,7 @@ def _tell_waiting(text: str) -> None:
 
 
 def week(arguments: Namespace) -> int:
-    """The numbers of chapter and verse for one product and one week."""
+    """The numbers of one product and week."""
     from ringwright.core.calendar import parse_instant
     from ringwright.flow.service import read_week_numbers, week_json
 
@@ -110,7 +120,7 @@ def week(arguments: Namespace) -> int:
             as_of_us = parse_instant(arguments.as_of)
         except ValueError as trouble:
             raise Refused(f"--as-of {arguments.as_of!r}: {trouble}") from None
-    with _ledger().read(arguments.site, as_of_us) as read:
+    with _opened() as ledger, ledger.read(arguments.site, as_of_us) as read:
         numbers = week_json(read_week_numbers(read, arguments.product, arguments.week))
     if arguments.json:
         print(json.dumps(numbers, indent=2))
@@ -129,8 +139,8 @@ def replay(_arguments: Namespace) -> int:
     from ringwright.replaying import compare
 
     settings = read_settings()
-    _ledger(settings).store.close()
-    folded, why = compare(settings.database_url)
+    with _opened(settings):
+        folded, why = compare(settings.database_url)
     if why is not None:
         print(why)
         return 1
@@ -142,16 +152,16 @@ def audit(_arguments: Namespace) -> int:
     """Verify the ledger's hashes; 1 and the first bad event if there is one."""
     from ringwright.ledger.verify import audit as verify
 
-    ledger = _ledger()
-    with ledger.store.read() as connection:
-        verified, fault = verify(connection)
-    if fault is not None:
-        print(f"site {fault.site}: {fault.why}")
-        return 1
-    print(f"{verified} events verified.")
-    for code, _name in ledger.sites():
-        seq, head = ledger.head(code)
-        print(f"site {code}: head {seq} {head}")
+    with _opened() as ledger:
+        with ledger.store.read() as connection:
+            verified, fault = verify(connection)
+        if fault is not None:
+            print(f"site {fault.site}: {fault.why}")
+            return 1
+        print(f"{verified} events verified.")
+        for code, _name in ledger.sites():
+            seq, head = ledger.head(code)
+            print(f"site {code}: head {seq} {head}")
     return 0
 
 
@@ -162,7 +172,8 @@ def backup(arguments: Namespace) -> int:
     from ringwright.people.tables import ApiToken
 
     try:
-        events = write(_ledger().store, Path(arguments.file), [table_of(ApiToken)])
+        with _opened() as ledger:
+            events = write(ledger.store, Path(arguments.file), [table_of(ApiToken)])
     except OSError as trouble:
         raise Refused(f"{arguments.file}: {trouble.strerror or trouble}") from None
     print(f"{events} events written to {arguments.file}.")
@@ -176,7 +187,8 @@ def restore(arguments: Namespace) -> int:
     from ringwright.ledger.backup import restore as fill
     from ringwright.people.tables import ApiToken
 
-    events = fill(_ledger(), Path(arguments.file), PROJECTORS, [table_of(ApiToken)])
+    with _opened() as ledger:
+        events = fill(ledger, Path(arguments.file), PROJECTORS, [table_of(ApiToken)])
     print(f"{events} events restored and verified.")
     return 0
 
@@ -185,10 +197,13 @@ def export(arguments: Namespace) -> int:
     """Write the events of a site as a history file."""
     from ringwright.bench.export import history_csv
 
-    with _ledger().read(arguments.site) as read:
+    with _opened() as ledger, ledger.read(arguments.site) as read:
         text = history_csv(read, arguments.product)
-    Path(arguments.file).write_text(text, encoding="utf-8", newline="")
-    print(f"{text.count(chr(10)) - 1} events written to {arguments.file}.")
+    try:
+        Path(arguments.file).write_text(text, encoding="utf-8", newline="")
+    except OSError as trouble:
+        raise Refused(f"{arguments.file}: {trouble.strerror or trouble}") from None
+    print(f"{text.count(chr(10)) - 1} rows written to {arguments.file}.")
     return 0
 
 
@@ -198,13 +213,12 @@ def token(arguments: Namespace) -> int:
     from ringwright.people.service import make_token
 
     settings = read_settings()
-    ledger = _ledger(settings)
-    ensure_site(ledger, settings)
-    with ledger.read(arguments.site) as read:
-        site_id = read.site.id
-    made = make_token(
-        ledger.store, site_id, arguments.role, arguments.actor, ledger.clock.now_us()
-    )
+    with _opened(settings) as ledger:
+        ensure_site(ledger, settings)
+        with ledger.read(arguments.site) as read:
+            site_id = read.site.id
+        now_us = ledger.clock.now_us()
+        made = make_token(ledger.store, site_id, arguments.role, arguments.actor, now_us)
     print("Keep it secret; it is shown only now.", file=sys.stderr)
     print(made)
     return 0
@@ -215,9 +229,8 @@ def serve(arguments: Namespace) -> int:
     from ringwright.assembly import ensure_site
 
     settings = read_settings()
-    ledger = _ledger(settings)
-    ensure_site(ledger, settings)
-    ledger.store.close()
+    with _opened(settings) as ledger:
+        ensure_site(ledger, settings)
     return _serve(settings, arguments.port or settings.port)
 
 
@@ -227,13 +240,12 @@ def start(arguments: Namespace) -> int:
 
     settings = read_settings()
     print("Bringing the store to the newest schema …", flush=True)
-    ledger = _ledger(settings)
-    if not arguments.empty:
-        from ringwright.demo.service import run_demo
+    with _opened(settings) as ledger:
+        if not arguments.empty:
+            from ringwright.demo.service import run_demo
 
-        run_demo(ledger, lambda text: print(text, flush=True))
-    ensure_site(ledger, settings)
-    ledger.store.close()
+            run_demo(ledger, lambda text: print(text, flush=True))
+        ensure_site(ledger, settings)
     return _serve(settings, arguments.port or settings.port)
 
 
