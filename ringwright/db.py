@@ -159,6 +159,8 @@ class Store:
                 connection = connection.execution_options(ringwright_write=True)
             with connection.begin():
                 if not self.is_sqlite:
+                    # As SQLite's busy_timeout: nobody waits at a bench without an answer.
+                    connection.execute(text("SET LOCAL lock_timeout = '30s'"))
                     connection.execute(
                         text("SELECT pg_advisory_xact_lock(:site)"), {"site": site_id}
                     )
@@ -166,14 +168,21 @@ class Store:
 
     @contextmanager
     def read(self) -> Iterator[Connection]:
-        """One snapshot for the block."""
+        """One snapshot for the block, which cannot write."""
         with self.engine.connect() as connection:
             if not self.is_sqlite:
                 connection = connection.execution_options(
                     isolation_level="REPEATABLE READ", postgresql_readonly=True
                 )
+                with connection.begin():
+                    yield connection
+                return
             with connection.begin():
-                yield connection
+                connection.exec_driver_sql("PRAGMA query_only=ON")
+                try:
+                    yield connection
+                finally:
+                    connection.exec_driver_sql("PRAGMA query_only=OFF")
 
     def check_durable(self) -> None:
         """Raise StoreUnfit where the settings could lose an acknowledged booking."""

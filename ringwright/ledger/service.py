@@ -8,12 +8,14 @@ a repeated booking gets the answer it got first even though the part has moved o
 from __future__ import annotations
 
 import json
+import logging
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any, ClassVar, Protocol
 
 from sqlalchemy import Connection, insert, select, update
+from sqlalchemy.exc import SQLAlchemyError
 
 from ringwright.core.clock import Clock, SystemClock
 from ringwright.core.errors import Clash, Forbidden, Missing, Refused, RingwrightError
@@ -23,6 +25,8 @@ from ringwright.ledger.canonical import GENESIS, canonical_json, digest
 from ringwright.ledger.projecting import Projecting, Projector
 from ringwright.ledger.tables import BookingKey, Event, LedgerHead, Refusal
 from ringwright.ledger.transaction import Actor, Site, Tx, check_code
+
+log = logging.getLogger("ringwright.ledger")
 
 Answer = dict[str, Any]
 
@@ -277,7 +281,9 @@ class Ledger:
         self, site_id: int, command: Command, actor: Actor, refusal: RingwrightError
     ) -> None:
         """Keep the refused try in the audit; a refusal is told even if this cannot be kept."""
-        if isinstance(refusal, Refused | Clash | Forbidden | Missing):
+        if not isinstance(refusal, Refused | Clash | Forbidden | Missing):
+            return
+        try:
             with self.store.write(site_id) as connection:
                 connection.execute(
                     insert(Refusal).values(
@@ -290,6 +296,8 @@ class Ledger:
                         why=refusal.message[:2000],
                     )
                 )
+        except SQLAlchemyError:
+            log.exception("a refusal could not be kept in the audit")
 
 
 def last_entry_us(read: Read) -> int | None:
