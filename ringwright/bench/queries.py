@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import func, select, union_all
 
 from ringwright.ledger.service import Read
 from ringwright.ledger.tables import Event
 from ringwright.parts.queries import PartCard, read_events, read_part
-from ringwright.parts.tables import Life, Nonconformity, PartNow, Reading, Visit
+from ringwright.parts.tables import Life, Nonconformity, PartMark, PartNow, Reading, Visit
 from ringwright.routecards.card import RouteCard, Step
 from ringwright.routecards.queries import card_finder
 
@@ -247,3 +247,23 @@ def read_shift_count(read: Read, station: str, since_us: int) -> ShiftCount:
         reworked=outcomes.count("rework"),
         stopped=len(read.connection.execute(stops).all()),
     )
+
+
+def find_serial(read: Read, text: str) -> str:
+    """The serial or mark as recorded for what was scanned, whatever its letters' case.
+
+    As scanned when that is one, or when other spellings of it are none or several.
+    """
+    own = select(PartNow.serial).where(PartNow.site_id == read.site.id)
+    marks = select(PartMark.mark).where(PartMark.site_id == read.site.id)
+    if read.connection.execute(
+        union_all(own.where(PartNow.serial == text), marks.where(PartMark.mark == text))
+    ).first():
+        return text
+    lower = text.lower()
+    alike = union_all(
+        own.where(func.lower(PartNow.serial) == lower),
+        marks.where(func.lower(PartMark.mark) == lower),
+    )
+    found = set(read.connection.execute(alike.limit(3)).scalars())
+    return str(found.pop()) if len(found) == 1 else text

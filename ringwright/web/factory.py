@@ -21,7 +21,7 @@ from ringwright.settings import Settings
 from ringwright.web import errors, health, nav
 from ringwright.web.security import Guard
 
-ROOMS: Final = ("flow", "bench", "parts", "routecards", "sites", "people", "live")
+ROOMS: Final = ("flow", "bench", "ground", "parts", "routecards", "sites", "people", "live")
 """Rooms that serve pages or an API: `pages.py` and `api.py` of each, where it has them."""
 
 

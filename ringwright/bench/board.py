@@ -1,0 +1,355 @@
+"""The Bench as drawn: rulers, which acts can be pressed, and the words beside them."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+from ringwright.bench.desk import View
+from ringwright.bench.forms import parse_reading, plain_reading
+from ringwright.bench.queries import BenchSheet, Ruler
+from ringwright.core.errors import Refused
+from ringwright.core.glossary import N_
+from ringwright.core.instants import site_time
+from ringwright.kit.charts import RulerDrawing, RulerFigures, draw_ruler
+from ringwright.kit.numbers import Figures
+from ringwright.kit.words import Words
+from ringwright.parts.rows import FOREVER_US
+from ringwright.routecards.card import Step
+from ringwright.routecards.caution import step_caution
+
+PLACES: Final[dict[str, str]] = {
+    "waiting": N_("waiting"),
+    "in work": N_("in work"),
+    "released": N_("released"),
+    "fitted": N_("fitted"),
+    "sent": N_("sent"),
+    "scrapped": N_("scrapped"),
+}
+OUTCOMES: Final[dict[str, str]] = {
+    "pass": N_("passed"),
+    "rework": N_("to rework"),
+    "repair": N_("to repair"),
+    "concession": N_("concession"),
+    "scrap": N_("scrapped"),
+}
+KINDS: Final[dict[str, str]] = {
+    "create": N_("created"),
+    "begin": N_("begun"),
+    "pause": N_("paused"),
+    "resume": N_("resumed"),
+    "end": N_("ended"),
+    "hold": N_("held"),
+    "unhold": N_("hold lifted"),
+    "measure": N_("read"),
+    "send": N_("sent"),
+    "stop": N_("stopped"),
+    "sentence": N_("sentenced"),
+    "correct": N_("corrected"),
+    "witness": N_("witnessed unusable"),
+    "move": N_("moved"),
+    "remark": N_("marked anew"),
+    "join": N_("joined"),
+    "split": N_("parted"),
+}
+DRAWN_PASSES: Final = 24
+
+
+@dataclass(frozen=True, kw_only=True)
+class RulerView:
+    """One characteristic on the screen."""
+
+    code: str
+    label: str
+    unit: str
+    limits: str
+    drawing: RulerDrawing
+    text: str
+    """What stands in the field: as typed, else as booked."""
+    was: str
+    word: str
+    outside: bool
+    why: str
+    described: str
+    lower: str
+    nominal: str
+    upper: str
+    last: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReworkChoice:
+    """A rework that can be chosen at this step: its value in the form and its words."""
+
+    value: str
+    label: str
+    under: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Board:
+    """The whole screen."""
+
+    rulers: tuple[RulerView, ...]
+    read_count: int
+    outside: int
+    reworks: tuple[ReworkChoice, ...]
+    offers: frozenset[str]
+    caution: str | None
+    tiles: tuple[str, ...]
+    minute_of_day: int
+    passed: int
+    """How many passes of the shift are drawn as marks."""
+    step_words: str
+    next_words: str
+    seconds_left: int
+
+    @property
+    def all_read(self) -> bool:
+        """True when every characteristic has a reading, booked or typed, that can be read."""
+        return self.read_count == len(self.rulers)
+
+
+def make_board(view: View, words: Words, figures: Figures) -> Board:
+    """The screen of a view, in the reader's language."""
+    sheet = view.sheet
+    rulers = tuple(_ruler(r, view, words, figures) for r in sheet.rulers) if sheet else ()
+    here = site_time(view.now_us, view.screen.zone)
+    count = view.tally.count if view.tally else None
+    return Board(
+        rulers=rulers,
+        read_count=sum(bool(ruler.text) and not ruler.why for ruler in rulers),
+        outside=sum(ruler.outside for ruler in rulers),
+        reworks=_reworks(sheet, words) if sheet else (),
+        offers=_offers(sheet) if sheet else frozenset(),
+        caution=step_caution(sheet.step) if sheet and sheet.step else None,
+        tiles=_tiles(view),
+        minute_of_day=here.hour * 60 + here.minute,
+        passed=min(count.passed, DRAWN_PASSES) if count else 0,
+        step_words=_step_words(sheet.step) if sheet else "",
+        next_words=_step_words(sheet.next_step) if sheet else "",
+        seconds_left=-(-view.after.left_ms // 1000) if view.after else 0,
+    )
+
+
+def _step_words(step: Step | None) -> str:
+    return f"{step.number} {step.name}" if step else ""
+
+
+def _offers(sheet: BenchSheet) -> frozenset[str]:
+    """The acts that make sense on the part as it stands; the rules still judge each."""
+    part = sheet.part
+    found = {"move"} if part.place != "sent" else set()
+    if part.place in ("sent", "scrapped"):
+        return frozenset(found)
+    found.add("unhold" if part.hold else "hold")
+    if part.nonconformities:
+        return frozenset(found - {"unhold"})
+    if part.place != "fitted":
+        found.add("stop")
+    if part.place == "waiting" and part.hold is None:
+        found.add("begin")
+    if part.place == "in work":
+        found |= {"resume", "hand-over"} if part.paused else _in_hand(sheet)
+    return frozenset(found)
+
+
+def _in_hand(sheet: BenchSheet) -> set[str]:
+    return {"pass", "rework", "pause", "hand-over"} | ({"keep"} if sheet.rulers else set())
+
+
+def _reworks(sheet: BenchSheet, words: Words) -> tuple[ReworkChoice, ...]:
+    """The cards raised at this step; where the route lists none at all, the plain rework."""
+    step = sheet.part.step
+    if not sheet.card.rework_cards:
+        again = words._("waits for %(step)s again", step=step)
+        return (ReworkChoice(value="rework", label=words._("Rework"), under=again),)
+    return tuple(
+        ReworkChoice(
+            value=f"rework:{card.code}",
+            label=card.name or card.code,
+            under=words._(
+                "%(code)s: repeats %(steps)s, then %(step)s",
+                code=card.code,
+                steps=", ".join(map(str, card.repeat)),
+                step=step,
+            ),
+        )
+        for card in sheet.card.rework_cards
+        if card.raised_at == step
+    )
+
+
+def _tiles(view: View) -> tuple[str, ...]:
+    """Defects to press instead of typing: what was found on open nonconformities lately."""
+    if view.sheet is None:
+        return ()
+    same = [n.defect for n in view.waiting if n.product == view.sheet.part.product]
+    done = [row.defect for row in view.sheet.done if row.defect]
+    return tuple(dict.fromkeys([*reversed(same), *done]))[:8]
+
+
+def _ruler(ruler: Ruler, view: View, words: Words, figures: Figures) -> RulerView:
+    booked = "" if ruler.value is None else plain_reading(ruler.value, ruler.decimals)
+    typed = view.typed.get(ruler.code, "").strip()
+    value, why = ruler.value, ""
+    if typed and typed != booked:
+        try:
+            value = parse_reading(typed)
+        except Refused as refusal:
+            why = refusal.message
+    limits = _limit_texts(ruler)
+    drawing = draw_ruler(
+        RulerFigures(
+            lower=ruler.lower,
+            upper=ruler.upper,
+            nominal=ruler.nominal,
+            value=None if why else value,
+            past=ruler.last,
+            lower_text=limits[0],
+            upper_text=limits[1],
+        )
+    )
+    return RulerView(
+        code=ruler.code,
+        label=ruler.code.replace("_", " "),
+        unit=ruler.unit,
+        limits=_limits(limits, ruler.unit, words),
+        drawing=drawing,
+        text=typed or booked,
+        was=booked,
+        word=_word(value, drawing.outside, typed not in ("", booked), words),
+        outside=drawing.outside,
+        why=why,
+        described=_described(ruler, value, limits, words, figures),
+        lower=limits[0],
+        nominal="" if ruler.nominal is None else plain_reading(ruler.nominal, ruler.decimals),
+        upper=limits[1],
+        last=tuple(plain_reading(past, ruler.decimals) for past in ruler.last),
+    )
+
+
+def _limit_texts(ruler: Ruler) -> tuple[str, str]:
+    found = (ruler.lower, ruler.upper)
+    low, high = ("" if v is None else plain_reading(v, ruler.decimals) for v in found)
+    return low, high
+
+
+def _limits(limits: tuple[str, str], unit: str, words: Words) -> str:
+    low, high = limits
+    if low and high:
+        return words._("%(low)s to %(high)s %(unit)s", low=low, high=high, unit=unit)
+    if low:
+        return words._("at least %(low)s %(unit)s", low=low, unit=unit)
+    if high:
+        return words._("at most %(high)s %(unit)s", high=high, unit=unit)
+    return words._("no limits, %(unit)s", unit=unit)
+
+
+def _word(value: float | None, outside: bool, typed: bool, words: Words) -> str:
+    if value is None:
+        return words._("not read yet")
+    if typed:
+        return words._("outside, not booked") if outside else words._("inside, not booked")
+    return words._("outside") if outside else words._("inside")
+
+
+def _described(
+    ruler: Ruler, value: float | None, limits: tuple[str, str], words: Words, figures: Figures
+) -> str:
+    read = (
+        words._("not read yet")
+        if value is None
+        else words._("this part %(value)s", value=plain_reading(value, ruler.decimals))
+    )
+    return words._(
+        "Limits %(limits)s; %(read)s; %(n)s readings of other parts.",
+        limits=_limits(limits, ruler.unit, words),
+        read=read,
+        n=figures.count(len(ruler.last)),
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class EntryLine:
+    """One entry of a part as a row, with the fields of it that can be corrected."""
+
+    entry: int
+    kind: str
+    word: str
+    at_us: int
+    by: str
+    station: str
+    step: int | None
+    told: str
+    corrects: int | None
+    void: bool
+    fields: tuple[tuple[str, str, str], ...]
+    """(field, its word, its text)."""
+
+
+FIELD_WORDS: Final[dict[str, str]] = {
+    "at_us": N_("When"),
+    "step": N_("Step"),
+    "outcome": N_("Outcome"),
+    "defect": N_("Defect"),
+    "value": N_("Reading"),
+    "reason": N_("Reason or note"),
+}
+FIELDS_OF: Final[dict[str, tuple[str, ...]]] = {
+    "end": ("outcome", "defect"),
+    "measure": ("value",),
+    "hold": ("reason",),
+    "stop": ("defect", "reason"),
+}
+
+
+def entry_lines(events: Sequence[Any], words: Words, at_text: Any) -> list[EntryLine]:
+    """Every entry of a part, the newest first, in words."""
+    void = {row.corrects for row in events if row.kind == "correct" and _data(row).get("void")}
+    return [_entry_line(row, row.site_seq in void, words, at_text) for row in reversed(events)]
+
+
+def _data(row: Any) -> dict[str, Any]:
+    found: dict[str, Any] = json.loads(row.payload)
+    return found
+
+
+def _entry_line(row: Any, void: bool, words: Words, at_text: Any) -> EntryLine:
+    data = _data(row)
+    names = ("at_us", *FIELDS_OF.get(row.kind, ()))
+    texts = {**data, "at_us": at_text(row.at_us)}
+    return EntryLine(
+        entry=row.site_seq,
+        kind=row.kind,
+        word=words._(KINDS.get(row.kind, row.kind)),
+        at_us=row.at_us,
+        by=row.actor,
+        station=row.station,
+        step=data.get("step"),
+        told=_told(row.kind, data, words),
+        corrects=row.corrects,
+        void=void,
+        fields=tuple((n, words._(FIELD_WORDS[n]), str(texts.get(n) or "")) for n in names),
+    )
+
+
+def _told(kind: str, data: dict[str, Any], words: Words) -> str:
+    """What an entry says beyond its kind."""
+    if kind == "measure":
+        return f"{data['characteristic']} {data['value']:g} {data['unit']}"
+    if kind == "correct":
+        changed = ", ".join(sorted(data.get("fields") or {})) or words._("void")
+        return f"{changed}: {data.get('reason') or ''}"
+    outcome = data.get("outcome") or data.get("decision")
+    said = [words._(OUTCOMES.get(outcome, outcome))] if outcome else []
+    names = ("defect", "card", "document", "place_on_part", "to", "how", "reason")
+    said += [str(data[name]) for name in names if data.get(name)]
+    return ", ".join(said)
+
+
+def ended_us(row: Any) -> int | None:
+    """When a visit ended, or None while it is open."""
+    return row.end_us if row.end_us < FOREVER_US else None

@@ -1,0 +1,324 @@
+"""What one screen of the Bench does and shows: an act tried, a part looked at, both told."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Final
+
+from ringwright.bench.acts import TAKE_BACK_US
+from ringwright.bench.forms import CARDS, Order, card_of, clean_scan, command_of
+from ringwright.bench.queries import (
+    BenchSheet,
+    OpenNonconformity,
+    ShiftCount,
+    find_serial,
+    read_bench_sheet,
+    read_open_nonconformities,
+    read_shift_count,
+)
+from ringwright.core.calendar import shift_at, site_time, wall_us
+from ringwright.core.errors import Clash, Refused, RingwrightError
+from ringwright.core.glossary import N_
+from ringwright.kit.forms import Given, new_key
+from ringwright.ledger.service import Read
+from ringwright.parts.queries import read_key, read_part
+from ringwright.people.screen import Screen
+from ringwright.sites.queries import read_calendars
+
+OPEN_AFTER: Final = ("begin", "resume", "measure", "correct", "unhold", "move")
+"""After these the part stays open on the screen; after others the whole field tells it."""
+
+AFTER: Final[dict[str, tuple[str, str]]] = {
+    "begin": ("begun", N_("Begun")),
+    "resume": ("begun", N_("Resumed")),
+    "pause": ("begun", N_("Paused")),
+    "measure": ("begun", N_("Readings kept")),
+    "hold": ("held", N_("Held")),
+    "unhold": ("begun", N_("Hold lifted")),
+    "stop": ("stopped", N_("Stopped")),
+    "move": ("begun", N_("Moved")),
+    "correct": ("restated", N_("Taken back")),
+    "witness": ("scrap", N_("Witnessed unusable")),
+    "pass": ("passed", N_("Passed")),
+    "rework": ("rework", N_("To rework")),
+}
+NOT_DONE: Final[dict[str, str]] = {
+    "begin": N_("Not begun"),
+    "begin-at": N_("Not begun"),
+    "pause": N_("Not paused"),
+    "resume": N_("Not resumed"),
+    "pass": N_("Not passed"),
+    "rework": N_("Not sent to rework"),
+    "keep": N_("Readings not kept"),
+    "stop": N_("Not stopped"),
+    "hold": N_("Not held"),
+    "unhold": N_("Hold not lifted"),
+    "hand-over": N_("Not handed over"),
+    "move": N_("Not moved"),
+    "take-back": N_("Not taken back"),
+    "witness": N_("Not witnessed"),
+    "scan": N_("Not opened"),
+    "card": N_("The card did nothing"),
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class After:
+    """What an entry did, told once it is kept."""
+
+    shape: str
+    title: str
+    kind: str
+    outcome: str
+    entry: int
+    at_us: int
+    by: str
+    station: str
+    step: Any
+    read: int
+    """Readings booked together with it."""
+    left_ms: int
+    """How long the one who booked it may take it back [ms]."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Refusal:
+    """What was not done and why; `changed` are the entries somebody else made meanwhile."""
+
+    shape: str
+    title: str
+    why: str
+    now: str
+    changed: Sequence[Any] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tally:
+    """What was ended at the station in this shift, or today outside any shift."""
+
+    station: str
+    shift: str
+    count: ShiftCount
+
+
+@dataclass(frozen=True, kw_only=True)
+class View:
+    """Everything one screen of the Bench shows, from one snapshot."""
+
+    screen: Screen
+    now_us: int
+    sheet: BenchSheet | None = None
+    after: After | None = None
+    refusal: Refusal | None = None
+    scanned: str = ""
+    typed: Mapping[str, str] = field(default_factory=dict)
+    given: Given = field(default_factory=lambda: Given(fields={}, files={}))
+    tally: Tally | None = None
+    waiting: Sequence[OpenNonconformity] = ()
+    key: str = field(default_factory=new_key)
+
+    @property
+    def state(self) -> str:
+        """Which of the four fields stands on the screen."""
+        if self.sheet is None:
+            return "refused" if self.refusal else "idle"
+        if self.after is not None and self.after.kind not in OPEN_AFTER:
+            return "after"
+        return "part"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Trouble:
+    """A refused try: which act, and the refusal."""
+
+    act: str
+    error: RingwrightError
+
+
+def look(screen: Screen, asked: Mapping[str, str]) -> View:
+    """What a scan shows. It opens a part and never books, whatever was scanned."""
+    text = clean_scan(asked.get("scan", ""))
+    word = card_of(text)
+    fields = {name: [value] for name, value in asked.items()}
+    given = Given(fields=fields, files={})
+    if word is None:
+        entry = asked.get("entry", "")
+        return _view(screen, text, given, entry=int(entry) if entry.isdigit() else None)
+    serial = clean_scan(asked.get("on", ""))
+    return _view(screen, serial, given, trouble=Trouble(act="card", error=_idle_card(word)))
+
+
+def _idle_card(word: str) -> Refused:
+    return Refused(
+        f"the card {CARDS[word]} acts only on a part that is open on this screen "
+        "and has that act to press"
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Outcome:
+    """What became of an act: the entry it made, or the refusal."""
+
+    serial: str
+    entry: int | None = None
+    trouble: Trouble | None = None
+    given: Given
+
+    @property
+    def status(self) -> int:
+        """The HTTP status of the answer."""
+        return self.trouble.error.status if self.trouble else 200
+
+
+def act(screen: Screen, serial: str, given: Given) -> Outcome:
+    """Try one act at the Bench; a refusal is told, not raised."""
+    name = given.text("act").partition(":")[0]
+    order = Order(
+        act=name, serial=serial, given=given, station=screen.station_code, zone=screen.zone
+    )
+    try:
+        actor = screen.actor
+        command = command_of(order)
+        _check_seen(screen, order)
+        answer = screen.ledger.execute(screen.site, command, actor)
+    except RingwrightError as error:
+        return Outcome(serial=serial, trouble=Trouble(act=name, error=error), given=given)
+    return Outcome(serial=serial, entry=answer["event"]["site_seq"], given=given)
+
+
+def _check_seen(screen: Screen, order: Order) -> None:
+    """Refuse an act decided on an older state; a repeat of a kept booking passes."""
+    seen = order.given.whole("seen")
+    with screen.ledger.read(screen.site) as read:
+        if seen is None or read_key(read, order.key) is not None:
+            return
+        part = read_part(read, order.serial)
+    if part.last_seq != seen:
+        raise Clash(
+            f"somebody acted on {part.serial} first; look again and decide anew",
+            code="acted-first",
+        )
+
+
+def view_of(screen: Screen, outcome: Outcome) -> View:
+    """The screen after an act: what it did, or why it was not done with all that was typed."""
+    given = outcome.given if outcome.trouble else Given(fields={}, files={})
+    return _view(screen, outcome.serial, given, entry=outcome.entry, trouble=outcome.trouble)
+
+
+def _view(
+    screen: Screen,
+    text: str,
+    given: Given,
+    *,
+    entry: int | None = None,
+    trouble: Trouble | None = None,
+) -> View:
+    with screen.ledger.read(screen.site) as read:
+        sheet: BenchSheet | None = None
+        try:
+            sheet = read_bench_sheet(read, find_serial(read, text)) if text else None
+        except RingwrightError as error:
+            trouble = trouble or Trouble(act="scan", error=error)
+        return View(
+            screen=screen,
+            now_us=read.now_us,
+            sheet=sheet,
+            scanned=text,
+            after=_after(screen, read, sheet, entry),
+            refusal=_refusal(trouble, sheet, given),
+            given=given,
+            typed=given.under("reading."),
+            tally=_tally(screen, read),
+            waiting=read_open_nonconformities(read),
+        )
+
+
+def _after(
+    screen: Screen, read: Read, sheet: BenchSheet | None, entry: int | None
+) -> After | None:
+    rows = [row for row in sheet.events if row.site_seq == entry] if sheet else []
+    if not rows or sheet is None:
+        return None
+    row, data = rows[0], json.loads(rows[0].payload)
+    outcome = str(data.get("outcome", ""))
+    shape, title = AFTER.get(
+        outcome if row.kind == "end" else row.kind, ("begun", N_("Booked"))
+    )
+    return After(
+        shape=shape,
+        title=title,
+        kind=row.kind,
+        outcome=outcome,
+        entry=row.site_seq,
+        at_us=row.at_us,
+        by=row.actor,
+        station=row.station,
+        step=sheet.card.by_number.get(data.get("step") or -1),
+        read=_read_with(sheet.events, row),
+        left_ms=_left_ms(screen, read, sheet, row),
+    )
+
+
+def _read_with(events: Sequence[Any], row: Any) -> int:
+    """How many readings stand right before the entry, made in the same breath."""
+    together = [e for e in events if e.recorded_at_us == row.recorded_at_us]
+    return sum(event.kind == "measure" for event in together)
+
+
+def _left_ms(screen: Screen, read: Read, sheet: BenchSheet, row: Any) -> int:
+    own = screen.person is not None and screen.person.code == row.actor
+    last = max(event.site_seq for event in sheet.events) == row.site_seq
+    if not own or not last or row.kind == "correct":
+        return 0
+    return max(0, (TAKE_BACK_US - (read.now_us - row.known_at_us)) // 1000)
+
+
+def _refusal(trouble: Trouble | None, sheet: BenchSheet | None, given: Given) -> Refusal | None:
+    if trouble is None:
+        return None
+    error = trouble.error
+    seen = given.text("seen")
+    changed: Sequence[Any] = ()
+    if error.code == "acted-first" and sheet is not None and seen.isdigit():
+        changed = [row for row in sheet.events if row.site_seq > int(seen)]
+    held = sheet is not None and sheet.part.hold is not None
+    return Refusal(
+        shape="held" if held else "nonconformity",
+        title=NOT_DONE.get(trouble.act, N_("Not done")),
+        why=error.message,
+        now=_what_now(trouble, held),
+        changed=changed,
+    )
+
+
+def _what_now(trouble: Trouble, held: bool) -> str:
+    code, status = trouble.error.code, trouble.error.status
+    if code == "acted-first":
+        return N_("See below what changed, then decide again.")
+    if code == "nobody":
+        return N_("Choose who acts at this screen, then press again.")
+    if status == 403:
+        return N_("Ask somebody whose role allows it; they choose themselves at this screen.")
+    if trouble.act == "scan":
+        return N_("Check the serial on the part and scan it again.")
+    if trouble.act == "card":
+        return N_("Scan the part first; then press, or scan a card of an act that is shown.")
+    if held and trouble.act in ("begin", "pass"):
+        return N_("Put it in the quarantine place. A supervisor or quality engineer lifts it.")
+    return N_("Put it right and press again. What you typed is kept below.")
+
+
+def _tally(screen: Screen, read: Read) -> Tally | None:
+    """Counted from the start of the shift; outside any, from the site's midnight."""
+    if screen.station is None:
+        return None
+    calendars = read_calendars(read.connection, read.site.id, screen.station.calendar or None)
+    shift = shift_at(calendars, read.now_us, read.site.zone)
+    today = site_time(read.now_us, read.site.zone).replace(tzinfo=None)
+    midnight_us = wall_us(today.replace(hour=0, minute=0, second=0, microsecond=0), screen.zone)
+    since_us, name = (shift[0], shift[2]) if shift else (midnight_us, "")
+    code = screen.station.code
+    return Tally(station=code, shift=name, count=read_shift_count(read, code, since_us))

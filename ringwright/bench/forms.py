@@ -1,0 +1,271 @@
+"""What the Bench's forms and scans say, as commands; nothing is booked here."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any, Final
+
+from ringwright.bench.acts import (
+    Correct,
+    EnterReadings,
+    HandOver,
+    Inspect,
+    Move,
+    Sentence,
+    Stop,
+    Witness,
+)
+from ringwright.bench.rules import make_booking
+from ringwright.bench.service import Book
+from ringwright.core.calendar import parse_instant
+from ringwright.core.errors import Refused
+from ringwright.core.glossary import N_
+from ringwright.kit.forms import Given
+
+CARDS: Final[dict[str, str]] = {
+    "BEGIN": N_("Begin"),
+    "KEEP": N_("Keep the readings"),
+    "PASS": N_("Pass"),
+    "REWORK": N_("Rework"),
+    "STOP": N_("Stop"),
+    "PAUSE": N_("Pause"),
+    "RESUME": N_("Resume"),
+}
+"""Words of the act cards; one is printed as `RW:` and its word."""
+# Between the two a scanner may type another sign where keyboard layouts differ.
+_CARD: Final = re.compile(r"RW[^A-Z0-9]?([A-Z]+)")
+_NUMBER: Final = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)")
+
+
+def clean_scan(text: str) -> str:
+    """What was scanned without the CR, LF or TAB that scanners add."""
+    return re.sub(r"[\r\n\t]", "", text).strip()[:200]
+
+
+def card_of(text: str) -> str | None:
+    """The word of an act card, in any case; None when it is none."""
+    found = _CARD.fullmatch(text.upper())
+    return found[1] if found and found[1] in CARDS else None
+
+
+def parse_reading(text: str) -> float:
+    """A reading as typed; raises Refused for what could be read in two ways."""
+    bare = text.strip().replace("\u2212", "-")
+    if "," in bare:
+        point = bare.replace(",", ".")
+        raise Refused(
+            f"{text[:40]!r} has a comma, which may part thousands or decimals; "
+            f"write it with a point, such as {point[:20] if point.count('.') == 1 else '12.5'}"
+        )
+    if not bare.isascii() or not _NUMBER.fullmatch(bare) or len(bare) > 24:
+        raise Refused(f"{text[:40]!r} is not a reading; write figures and a point")
+    return float(bare)
+
+
+def plain_reading(value: float, decimals: int) -> str:
+    """A reading with its characteristic's decimals; more where it was read finer."""
+    exponent = Decimal(repr(value)).normalize().as_tuple().exponent
+    finer = -exponent if isinstance(exponent, int) else 0
+    return f"{value:.{max(decimals, finer)}f}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Order:
+    """One act asked for at the Bench: on which part, with which fields, at which station."""
+
+    act: str
+    serial: str
+    given: Given
+    station: str
+    zone: str
+
+    @property
+    def key(self) -> str:
+        """The key of the form as drawn; raises Refused when the form carries none."""
+        key = self.given.text("key")
+        if not key:
+            raise Refused("the form carried no key; scan the part again")
+        return key
+
+    @property
+    def common(self) -> dict[str, Any]:
+        """What every act on a part carries."""
+        return {
+            "serial": self.serial,
+            "key": self.key,
+            "station": self.station,
+            "seen": self.given.whole("seen"),
+        }
+
+    def typed(self) -> dict[str, str]:
+        """Characteristic to text, for every reading that differs from what is booked."""
+        was = self.given.under("was.")
+        found = self.given.under("reading.")
+        return {code: text for code, text in found.items() if text and text != was.get(code)}
+
+    def readings(self) -> dict[str, float]:
+        """The typed readings as figures; raises Refused naming the characteristic."""
+        return {code: self._reading(code, text) for code, text in self.typed().items()}
+
+    def _reading(self, code: str, text: str) -> float:
+        try:
+            return parse_reading(text)
+        except Refused as refusal:
+            raise Refused(f"{code}: {refusal.message}") from None
+
+    def optional(self, *names: str) -> dict[str, str | None]:
+        """Fields that may stay empty."""
+        return {name: self.given.text(name) or None for name in names}
+
+
+def _book(order: Order) -> Book:
+    unsaved = order.typed()
+    if unsaved:
+        raise Refused(
+            f"typed but not booked: {', '.join(unsaved)}. "
+            "Press Keep the readings, or empty the fields, then do it again"
+        )
+    fields = {"begin-at": "reason", "hold": "hold_reason", "unhold": "hold_reason"}
+    reason = order.given.text(fields[order.act]) if order.act in fields else ""
+    steps = {"begin": "due", "begin-at": "step"}
+    if order.act == "hold" and not reason:
+        raise Refused("say why it must not move (reason)")
+    row = {
+        "act": "begin" if order.act == "begin-at" else order.act,
+        "serial": order.serial,
+        "step": order.given.whole(steps[order.act]) if order.act in steps else None,
+        "station": order.station,
+        "reason": reason,
+        "key": order.key,
+    }
+    return Book(booking=make_booking(row, None))
+
+
+def _pass(order: Order) -> Inspect:
+    return Inspect(**order.common, readings=order.readings(), outcome="pass")
+
+
+def _rework(order: Order) -> Inspect:
+    code = order.given.text("act").partition(":")[2] or None
+    return Inspect(
+        **order.common,
+        readings=order.readings(),
+        outcome="rework",
+        card=code,
+        defect=order.given.text("rework_defect") or None,
+    )
+
+
+def _keep(order: Order) -> EnterReadings:
+    return EnterReadings(**order.common, readings=order.readings())
+
+
+def _stop(order: Order) -> Stop:
+    defect = order.given.text("defect") or order.given.text("tile")
+    return Stop(
+        **order.common,
+        defect=defect,
+        **order.optional("characteristic", "place_on_part"),
+        reason=order.given.text("note") or None,
+        readings=order.readings(),
+    )
+
+
+def _hand_over(order: Order) -> HandOver:
+    if order.typed():
+        raise Refused("there are readings typed but not booked; press Keep the readings first")
+    if not order.given.text("to"):
+        raise Refused("choose whom it is handed to")
+    return HandOver(**order.common, to=order.given.text("to"))
+
+
+def _move(order: Order) -> Move:
+    return Move(**order.common, to=order.given.text("place"))
+
+
+def _witness(order: Order) -> Witness:
+    return Witness(**order.common, how=order.given.text("how"))
+
+
+def _take_back(order: Order) -> Correct:
+    return Correct(**order.common, entry=order.given.whole("entry") or 0, void=True)
+
+
+_ACTS: Final[dict[str, Callable[[Order], Any]]] = {
+    "begin": _book,
+    "begin-at": _book,
+    "pause": _book,
+    "resume": _book,
+    "hold": _book,
+    "unhold": _book,
+    "pass": _pass,
+    "rework": _rework,
+    "keep": _keep,
+    "stop": _stop,
+    "hand-over": _hand_over,
+    "move": _move,
+    "witness": _witness,
+    "take-back": _take_back,
+}
+
+
+def command_of(order: Order) -> Any:
+    """The command of an act at the Bench; raises Refused for a form that says none."""
+    make = _ACTS.get(order.act)
+    if make is None:
+        raise Refused("that act is not known here; scan the part again")
+    return make(order)
+
+
+def sentence_of(order: Order) -> Sentence:
+    """The sentence of a nonconformity as its form says."""
+    given = order.given
+    decision = given.text("decision")
+    document = decision in ("repair", "concession")
+    scrap = decision == "scrap"
+    names = ("reason", "card")
+    names += ("document", "scope", "expires", "customer_approval") if document else ()
+    names += ("defect", "place_on_part", "kept") if scrap else ()
+    return Sentence(
+        **order.common,
+        nonconformity=given.whole("nonconformity") or 0,
+        decision=decision,
+        caused_step=given.whole("caused_step"),
+        quantity=given.whole("quantity") if document else None,
+        **order.optional(*names),
+    )
+
+
+def correction_of(order: Order) -> Correct:
+    """The correction of an entry as its form says: void, or the fields that differ."""
+    void = bool(order.given.text("void"))
+    was = order.given.under("was.")
+    changes: dict[str, Any] = {}
+    for name, text in order.given.under("new.").items():
+        if not void and text != was.get(name, ""):
+            changes[name] = _changed(name, text, order.zone)
+    return Correct(
+        **order.common,
+        entry=order.given.whole("entry") or 0,
+        reason=order.given.text("reason"),
+        void=void,
+        changes=changes,
+    )
+
+
+def _changed(name: str, text: str, zone: str) -> Any:
+    if name == "value":
+        return parse_reading(text)
+    if name == "at_us":
+        try:
+            return parse_instant(text, zone)
+        except ValueError as trouble:
+            raise Refused(f"at {text[:40]!r}: {trouble}") from None
+    if name == "step":
+        if not text.isascii() or not text.isdigit():
+            raise Refused(f"step {text[:40]!r} is not a whole number")
+        return int(text)
+    return text or None

@@ -1,0 +1,1 @@
+"""The Ground rules page: products, route cards, stations, calendars, people, permissions."""
