@@ -1,4 +1,4 @@
-"""A small floor to book on: one site, one product, people of every role, a clock that is set."""
+"""A small floor to book on: one site, one product, people of every role, a clock to set."""
 
 from __future__ import annotations
 

@@ -3,8 +3,8 @@
 It imports nothing of the product. It reads the callers' log (JSON lines `{key, body, answer}`,
 one line an answer received; retried keys stand several times) and the database itself with the
 plain drivers, and prints every disagreement. Exit 0: none. The chain is computed anew from its
-description: SHA-256 over the previous hash and the columns joined by U+001F, the first previous
-hash being 32 zero bytes.
+description: SHA-256 over the previous hash and the columns joined by U+001F, an absent one
+being U+0000; the first previous hash is 32 zero bytes.
 """
 
 from __future__ import annotations
@@ -62,7 +62,7 @@ def check_chain(url: str) -> list[str]:
     for row in ask(url, f"SELECT {COLUMNS} FROM event WHERE site_id = 1 ORDER BY site_seq"):
         count += 1
         *columns, claimed, own = row
-        text = "\x1f".join("" if column is None else str(column) for column in columns)
+        text = "\x1f".join("\x00" if column is None else str(column) for column in columns)
         expected = hashlib.sha256(previous + text.encode()).digest()
         if columns[0] != count:
             troubles.append(f"entry {count} is missing, {columns[0]} stands there")
@@ -150,8 +150,8 @@ def main(url: str, path: str) -> int:
     """Print the disagreements and how much was compared."""
     log = [json.loads(line) for line in Path(path).read_text().splitlines()]
     troubles = check(url, log)
-    print("\n".join(troubles[:50]))
-    print(json.dumps({"answers": len(log), "keys": len({line["key"] for line in log})}))
+    compared = {"answers": len(log), "keys": len({line["key"] for line in log})}
+    sys.stdout.write("\n".join([*troubles[:50], json.dumps(compared)]) + "\n")
     return 1 if troubles else 0
 
 

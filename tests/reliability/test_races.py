@@ -1,4 +1,4 @@
-"""Many people at once: everybody is answered, nothing is booked twice, one wins where one can."""
+"""Many people at once: everybody is answered, nothing is booked twice, one of many wins."""
 
 from __future__ import annotations
 
