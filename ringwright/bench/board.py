@@ -100,8 +100,8 @@ class Board:
     caution: str | None
     tiles: tuple[str, ...]
     minute_of_day: int
-    passed: int
-    """How many passes of the shift are drawn as marks."""
+    pass_marks: tuple[int, ...]
+    """A mark for each pass of the shift, as many as can be drawn."""
     step_words: str
     next_words: str
     seconds_left: int
@@ -127,7 +127,7 @@ def make_board(view: View, words: Words, figures: Figures) -> Board:
         caution=step_caution(sheet.step) if sheet and sheet.step else None,
         tiles=_tiles(view),
         minute_of_day=here.hour * 60 + here.minute,
-        passed=min(count.passed, DRAWN_PASSES) if count else 0,
+        pass_marks=tuple(range(min(count.passed, DRAWN_PASSES))) if count else (),
         step_words=_step_words(sheet.step) if sheet else "",
         next_words=_step_words(sheet.next_step) if sheet else "",
         seconds_left=-(-view.after.left_ms // 1000) if view.after else 0,

@@ -98,7 +98,7 @@ class Refusal:
 class Tally:
     """What was ended at the station in this shift, or today outside any shift."""
 
-    station: str
+    name: str
     shift: str
     count: ShiftCount
 
@@ -273,7 +273,7 @@ def _left_ms(screen: Screen, read: Read, sheet: BenchSheet, row: Any) -> int:
     last = max(event.site_seq for event in sheet.events) == row.site_seq
     if not own or not last or row.kind == "correct":
         return 0
-    return max(0, (TAKE_BACK_US - (read.now_us - row.known_at_us)) // 1000)
+    return max(0, (TAKE_BACK_US - (read.now_us - int(row.known_at_us))) // 1000)
 
 
 def _refusal(trouble: Trouble | None, sheet: BenchSheet | None, given: Given) -> Refusal | None:
@@ -320,5 +320,5 @@ def _tally(screen: Screen, read: Read) -> Tally | None:
     today = site_time(read.now_us, read.site.zone).replace(tzinfo=None)
     midnight_us = wall_us(today.replace(hour=0, minute=0, second=0, microsecond=0), screen.zone)
     since_us, name = (shift[0], shift[2]) if shift else (midnight_us, "")
-    code = screen.station.code
-    return Tally(station=code, shift=name, count=read_shift_count(read, code, since_us))
+    count = read_shift_count(read, screen.station.code, since_us)
+    return Tally(name=screen.station.name or screen.station.code, shift=name, count=count)

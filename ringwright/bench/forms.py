@@ -116,7 +116,7 @@ class Order:
         except Refused as refusal:
             raise Refused(f"{code}: {refusal.message}") from None
 
-    def optional(self, *names: str) -> dict[str, str | None]:
+    def optional(self, *names: str) -> dict[str, Any]:
         """Fields that may stay empty."""
         return {name: self.given.text(name) or None for name in names}
 
@@ -226,7 +226,7 @@ def sentence_of(order: Order) -> Sentence:
     decision = given.text("decision")
     document = decision in ("repair", "concession")
     scrap = decision == "scrap"
-    names = ("reason", "card")
+    names: tuple[str, ...] = ("reason", "card")
     names += ("document", "scope", "expires", "customer_approval") if document else ()
     names += ("defect", "place_on_part", "kept") if scrap else ()
     return Sentence(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from datetime import date
 from typing import Final
 
@@ -19,7 +20,11 @@ _HOURS: Final = re.compile(r"(\d{1,2}:\d{2})\s*-\s*(\d{1,2}:\d{2})")
 
 def thing_of(kind: str, given: Given) -> Person | Station | Calendar:
     """The person, station or calendar of a form; raises Refused naming the field."""
-    makers = {"person": _person, "station": _station, "calendar": _calendar}
+    makers: dict[str, Callable[[Given], Person | Station | Calendar]] = {
+        "person": _person,
+        "station": _station,
+        "calendar": _calendar,
+    }
     if kind not in makers:
         raise Refused("that is no ground rule to set by hand")
     return makers[kind](given)

@@ -122,7 +122,9 @@
   }
 
   document.addEventListener("change", (event) => {
-    if (event.target.matches?.("[data-reading]")) redraw(event.target);
+    if (!event.target.matches?.("[data-reading]")) return;
+    document.getElementById("bench-refusal")?.remove(); // it spoke of what stood there before
+    redraw(event.target);
   });
   document.addEventListener("keydown", (event) => {
     const here = event.target;
@@ -130,9 +132,11 @@
     event.preventDefault(); // Enter in a field goes on; it never books
     const all = [...bench().querySelectorAll("[data-reading]")];
     const next = all[all.indexOf(here) + 1];
-    if (here.matches("[data-reading]")) here.blur();
-    if (next && all.includes(here)) { next.focus(); next.select(); }
-    else if (all.includes(here)) bench().querySelector("button[name=act][value=pass]")?.focus();
+    if (!all.includes(here)) return;
+    here.blur(); // tells the change
+    if (next) { next.focus(); next.select(); return; }
+    const wanting = document.querySelector("#bench-allread .u-needs, [data-reading][aria-invalid]");
+    (wanting ? field() : bench().querySelector("button[name=act][value=pass]"))?.focus();
   });
 
   let timer = 0;
