@@ -15,6 +15,7 @@ from ringwright.db import Store
 from ringwright.ledger.verify import Fault, audit
 from ringwright.replaying import compare
 from tests.make.floor import Floor, open_floor
+from tests.reliability.checker import check_chain
 from tests.reliability.server import command
 
 TRIALS = 300
@@ -290,6 +291,12 @@ def test_the_replay_command_names_the_row_and_exits_1(floor: Floor, store_url: s
     assert said.returncode == 1
     assert "visit of P4" in said.stdout
     assert "touch_us" in said.stdout
+
+
+def test_the_chain_is_what_its_description_says(floor: Floor, store_url: str) -> None:
+    book_a_few_parts(floor)
+
+    assert check_chain(store_url) == []
 
 
 def test_an_empty_store_is_whole(sqlite_url: str) -> None:
