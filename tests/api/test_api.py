@@ -238,7 +238,7 @@ def test_the_part_shows_its_events_in_ledger_order(api: Any) -> None:
 def test_a_refused_booking_is_in_the_audit_and_not_in_the_ledger(api: Any) -> None:
     caller = api("supervisor")
     caller.book("k1", "create", product="VANE")
-    ledger = caller.client.app.state.ledger  # type: ignore[attr-defined]
+    ledger = caller.client.app.state.ledger
     before = ledger.head("NORD")
 
     assert caller.book("k2", "send").status_code == 422
