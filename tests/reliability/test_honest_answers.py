@@ -69,20 +69,41 @@ def is_readable_error(status: int, body: Any) -> bool:
     return status >= 400 and set(body) == {"error", "detail"} and all(body.values()) and plain
 
 
+@contextmanager
+def commits_of_bookings_failing(store: Store) -> Iterator[None]:
+    """Within the block the database refuses to commit what holds a new event."""
+    dialect, wrote = store.engine.dialect, threading.local()
+    commit = dialect.do_commit
+
+    def note(_c: Any, _cursor: Any, statement: str, *_rest: Any) -> None:
+        wrote.event = getattr(wrote, "event", False) or "INTO event" in statement
+
+    def fail(connection: Any) -> None:
+        if getattr(wrote, "event", False):
+            wrote.event = False
+            raise OperationalError("COMMIT", {}, Exception("the disk is gone"))
+        commit(connection)
+
+    event.listen(store.engine, "before_cursor_execute", note)
+    dialect.do_commit = fail  # type: ignore[method-assign]
+    try:
+        yield
+    finally:
+        del dialect.do_commit
+        event.remove(store.engine, "before_cursor_execute", note)
+
+
 def test_a_commit_that_fails_is_never_answered_as_success(
-    client: TestClient, ledger: Ledger, monkeypatch: pytest.MonkeyPatch
+    client: TestClient, ledger: Ledger
 ) -> None:
     before = contents(ledger.store)
-    dialect = ledger.store.engine.dialect
 
-    def fail(_connection: Any) -> None:
-        raise OperationalError("COMMIT", {}, Exception("the disk is gone"))
-
-    with monkeypatch.context() as broken:
-        broken.setattr(dialect, "do_commit", fail)
+    with commits_of_bookings_failing(ledger.store):
         answer = client.post("/api/bookings", json=CREATE)
+        still = client.get("/api/parts/S").status_code
 
     assert is_readable_error(answer.status_code, answer.json()), answer.text
+    assert still == 404
     assert contents(ledger.store) == before
     again = client.post("/api/bookings", json=CREATE)
     assert again.status_code == 200

@@ -19,7 +19,15 @@ import pytest
 from ringwright.ledger.migrate import migrate
 from tests.postgres import own_server
 from tests.reliability import checker
-from tests.reliability.server import Caller, Server, calling, command, in_threads, tokens
+from tests.reliability.server import (
+    Caller,
+    Server,
+    calling,
+    command,
+    in_threads,
+    serving,
+    tokens,
+)
 
 pytestmark = [pytest.mark.reliability, pytest.mark.xdist_group("kills")]
 
@@ -115,12 +123,10 @@ def test_no_acknowledged_booking_is_lost_or_doubled_by_kills(kind: str, tmp_path
     with store(kind, tmp_path) as (url, outage):
         migrate(url)
         (token,) = tokens(url, ("supervisor", None))
-        server = Server(url, tmp_path / "server.log")
-        server.start()
-        clients = kill_while_booking(server, token, outage)
-        log = [line for client in clients for line in client.log]
-        again = ask_again(server, token, log)
-        server.stop()
+        with serving(url, tmp_path / "server.log") as server:
+            clients = kill_while_booking(server, token, outage)
+            log = [line for client in clients for line in client.log]
+            again = ask_again(server, token, log)
 
         path = tmp_path / "calls.jsonl"
         path.write_text("".join(f"{json.dumps(line)}\n" for line in [*log, *again]))
@@ -165,16 +171,14 @@ def test_the_checker_sees_a_lost_a_doubled_and_a_changed_booking(
     sqlite_url: str, tmp_path: Path
 ) -> None:
     (token,) = tokens(sqlite_url, ("supervisor", None))
-    server = Server(sqlite_url, tmp_path / "server.log")
-    server.start()
-    try:
-        with calling(server.port, token) as caller:
-            log = [
-                _once_more(caller, {**act, "serial": "P", "key": f"P/{place}"})
-                for place, act in enumerate(LIFE)
-            ]
-    finally:
-        server.stop()
+    with (
+        serving(sqlite_url, tmp_path / "server.log") as server,
+        calling(server.port, token) as caller,
+    ):
+        log = [
+            _once_more(caller, {**act, "serial": "P", "key": f"P/{place}"})
+            for place, act in enumerate(LIFE)
+        ]
     assert checker.check(sqlite_url, log) == []
 
     lost = {**log[0], "key": "P/9"}
