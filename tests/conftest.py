@@ -12,6 +12,7 @@ import psycopg
 import pytest
 
 from ringwright.ledger.migrate import migrate
+from tests.make.floor import Floor, open_floor
 from tests.postgres import PostgresServer, own_server, server_url
 
 _NUMBERS = itertools.count(1)
@@ -102,3 +103,19 @@ def new_store_url(request: pytest.FixtureRequest) -> Callable[[], str]:
 def store_url(new_store_url: Callable[[], str]) -> str:
     """An empty, migrated store; the test runs once on each database."""
     return new_store_url()
+
+
+@pytest.fixture
+def floor(store_url: str) -> Iterator[Floor]:
+    """A furnished floor; the test runs once on each database."""
+    opened = open_floor(store_url)
+    yield opened
+    opened.ledger.store.close()
+
+
+@pytest.fixture
+def sqlite_floor(sqlite_url: str) -> Iterator[Floor]:
+    """A furnished floor on SQLite alone, for what does not differ between stores."""
+    opened = open_floor(sqlite_url)
+    yield opened
+    opened.ledger.store.close()

@@ -11,6 +11,7 @@ from ringwright.bench.rules import make_booking
 from ringwright.bench.service import Book
 from ringwright.kit.instants import instant_of
 from ringwright.kit.problems import problems
+from ringwright.parts.views import EventOut, PartOut
 from ringwright.people.deps import Bearer
 
 router = APIRouter(prefix="/api", tags=["bookings"])
@@ -40,28 +41,6 @@ class BookingIn(BaseModel):
     at: Annotated[
         str | None, Field(max_length=64, description="ISO 8601 with offset; absent: now")
     ] = None
-
-
-class EventOut(BaseModel):
-    """The event that was recorded."""
-
-    site_seq: int
-    key: str | None
-    act: str
-    serial: str
-    step: int | None
-    at: str
-
-
-class PartOut(BaseModel):
-    """Where the part stands after it."""
-
-    serial: str
-    product: str
-    place: str
-    step: int | None
-    hold: str | None
-    reservation: str | None
 
 
 class BookingOut(BaseModel):

@@ -87,27 +87,39 @@ def cohort_counts(read: Read, window: Window) -> Sql:
     )
 
 
-def wip_by_step(read: Read, product: str, at_us: int) -> Sql:
-    """WIP(t): parts created, neither released nor scrapped at t, at the step they are in work
-    at, else at the step they wait for; events before t count, not those at it."""
-    begin = _instant(read, Visit.begin_us, Visit.begin_known_us)
-    end = _instant(read, Visit.end_us, Visit.end_known_us)
-    leave = _instant(read, Visit.leave_us, Visit.leave_known_us)
-    in_work = end >= at_us
-    step = case((in_work, Visit.step), else_=Visit.next_step)
-    return (
-        select(step.label("step"), func.count().label("parts"))
-        .join(Life, and_(Life.site_id == Visit.site_id, Life.serial == Visit.serial))
-        .where(
+class _At:
+    """Where each part stands at an instant, as expressions over its visits.
+
+    Parts created and neither released nor scrapped stand at the step they are in work at, else
+    at the step they wait for; events before the instant count, not those at it.
+    """
+
+    def __init__(self, read: Read, product: str, at_us: int) -> None:
+        self.begin = _instant(read, Visit.begin_us, Visit.begin_known_us)
+        end = _instant(read, Visit.end_us, Visit.end_known_us)
+        leave = _instant(read, Visit.leave_us, Visit.leave_known_us)
+        self.in_work = end >= at_us
+        self.step = case((self.in_work, Visit.step), else_=Visit.next_step)
+        self.since = case((self.in_work, self.begin), else_=end)
+        self.there = (
             believed(read, Visit),
             believed(read, Life),
             Life.product == product,
-            begin < at_us,
+            self.begin < at_us,
             leave >= at_us,
-            step.is_not(None),
+            self.step.is_not(None),
         )
-        .group_by(step)
-    )
+
+    def parts(self, *columns: Any) -> Sql:
+        """These columns of every part that stands somewhere."""
+        return _visits(*columns).where(*self.there)
+
+
+def wip_by_step(read: Read, product: str, at_us: int) -> Sql:
+    """WIP(t): parts created, neither released nor scrapped at t, at the step they are in work
+    at, else at the step they wait for; events before t count, not those at it."""
+    at = _At(read, product, at_us)
+    return at.parts(at.step.label("step"), func.count().label("parts")).group_by(at.step)
 
 
 def _ended(read: Read, window: Window) -> list[ColumnElement[bool]]:
@@ -287,52 +299,23 @@ def standing_by_step(
     `plan_us`: step to (planned queue, planned work) [us]; a part is over plan when it has been
     at the step for longer than that.
     """
-    begin = _instant(read, Visit.begin_us, Visit.begin_known_us)
-    end = _instant(read, Visit.end_us, Visit.end_known_us)
-    leave = _instant(read, Visit.leave_us, Visit.leave_known_us)
-    in_work = end >= at_us
-    step = case((in_work, Visit.step), else_=Visit.next_step)
-    since = case((in_work, begin), else_=end)
+    at = _At(read, product, at_us)
     queue = {number: plan[0] for number, plan in plan_us.items()}
     work = {number: plan[1] for number, plan in plan_us.items()}
     allowed = case(
-        (in_work, case(work, value=step, else_=FOREVER_US)),
-        else_=case(queue, value=step, else_=FOREVER_US),
+        (at.in_work, case(work, value=at.step, else_=FOREVER_US)),
+        else_=case(queue, value=at.step, else_=FOREVER_US),
     )
-    hold_to = _instant(read, Hold.to_us, Hold.to_known_us)
-    held = (
-        select(Hold.serial)
-        .where(
-            believed(read, Hold),
-            Hold.serial == Visit.serial,
-            _instant(read, Hold.from_us, Hold.from_known_us) < at_us,
-            hold_to >= at_us,
-        )
-        .exists()
-    )
-    standing = (
-        select(
-            Visit.serial,
-            step.label("step"),
-            case((in_work, 1), else_=0).label("in_work"),
-            since.label("since"),
-            case((held, 1), else_=0).label("held"),
-            case((at_us - since > allowed, 1), else_=0).label("over"),
-            func.row_number()
-            .over(partition_by=step, order_by=(since, Visit.serial))
-            .label("age"),
-        )
-        .join(Life, and_(Life.site_id == Visit.site_id, Life.serial == Visit.serial))
-        .where(
-            believed(read, Visit),
-            believed(read, Life),
-            Life.product == product,
-            begin < at_us,
-            leave >= at_us,
-            step.is_not(None),
-        )
-        .subquery()
-    )
+    by_age = func.row_number().over(partition_by=at.step, order_by=(at.since, Visit.serial))
+    standing = at.parts(
+        Visit.serial,
+        at.step.label("step"),
+        case((at.in_work, 1), else_=0).label("in_work"),
+        at.since.label("since"),
+        case((_held(read, at_us), 1), else_=0).label("held"),
+        case((at_us - at.since > allowed, 1), else_=0).label("over"),
+        by_age.label("age"),
+    ).subquery()
     oldest = case((standing.c.age == 1, standing.c.serial))
     return select(
         standing.c.step,
@@ -343,3 +326,17 @@ def standing_by_step(
         func.min(standing.c.since).label("since"),
         func.max(oldest).label("oldest"),
     ).group_by(standing.c.step)
+
+
+def _held(read: Read, at_us: int) -> ColumnElement[bool]:
+    """True for a visit's part that is on hold at an instant."""
+    return (
+        select(Hold.serial)
+        .where(
+            believed(read, Hold),
+            Hold.serial == Visit.serial,
+            _instant(read, Hold.from_us, Hold.from_known_us) < at_us,
+            _instant(read, Hold.to_us, Hold.to_known_us) >= at_us,
+        )
+        .exists()
+    )

@@ -7,39 +7,16 @@ import unicodedata
 from typing import Any
 
 from fastapi import APIRouter
-from pydantic import BaseModel
 
 from ringwright.core.calendar import iso_text
 from ringwright.core.errors import Missing
 from ringwright.kit.instants import AsOf, as_of_instant
 from ringwright.kit.problems import problems
 from ringwright.parts.queries import read_events, read_part
+from ringwright.parts.views import PartHistory
 from ringwright.people.deps import Bearer
 
 router = APIRouter(prefix="/api", tags=["parts"])
-
-
-class PartEvent(BaseModel):
-    """One event of a part."""
-
-    site_seq: int
-    key: str | None
-    act: str
-    serial: str
-    step: int | None
-    at: str
-
-
-class PartHistory(BaseModel):
-    """A part and all its events in ledger order."""
-
-    serial: str
-    product: str
-    place: str
-    step: int | None
-    hold: str | None
-    reservation: str | None
-    events: list[PartEvent]
 
 
 @router.get(
