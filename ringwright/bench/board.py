@@ -55,6 +55,7 @@ KINDS: Final[dict[str, str]] = {
     "split": N_("parted"),
 }
 DRAWN_PASSES: Final = 24
+MOST_TILES: Final = 8
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -183,12 +184,11 @@ def _reworks(sheet: BenchSheet, words: Words) -> tuple[ReworkChoice, ...]:
 
 
 def _tiles(view: View) -> tuple[str, ...]:
-    """Defects to press instead of typing: what was found on open nonconformities lately."""
+    """Defects to press instead of typing: what waits for a sentence, then what was common."""
     if view.sheet is None:
         return ()
     same = [n.defect for n in view.waiting if n.product == view.sheet.part.product]
-    done = [row.defect for row in view.sheet.done if row.defect]
-    return tuple(dict.fromkeys([*reversed(same), *done]))[:8]
+    return tuple(dict.fromkeys([*reversed(same), *view.defects]))[:MOST_TILES]
 
 
 def _ruler(ruler: Ruler, view: View, words: Words, figures: Figures) -> RulerView:

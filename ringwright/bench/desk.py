@@ -16,6 +16,7 @@ from ringwright.bench.queries import (
     find_serial,
     read_bench_sheet,
     read_open_nonconformities,
+    read_recent_defects,
     read_shift_count,
 )
 from ringwright.core.calendar import shift_at, site_time, wall_us
@@ -34,6 +35,7 @@ AFTER: Final[dict[str, tuple[str, str]]] = {
     "begin": ("begun", N_("Begun")),
     "resume": ("begun", N_("Resumed")),
     "pause": ("begun", N_("Paused")),
+    "hand-over": ("begun", N_("Handed over")),
     "measure": ("begun", N_("Readings kept")),
     "hold": ("held", N_("Held")),
     "unhold": ("begun", N_("Hold lifted")),
@@ -117,6 +119,8 @@ class View:
     given: Given = field(default_factory=lambda: Given(fields={}, files={}))
     tally: Tally | None = None
     waiting: Sequence[OpenNonconformity] = ()
+    defects: Sequence[str] = ()
+    """What was lately wrong with such parts at this step, the commonest first."""
     key: str = field(default_factory=new_key)
 
     @property
@@ -233,6 +237,7 @@ def _view(
             typed=given.under("reading."),
             tally=_tally(screen, read),
             waiting=read_open_nonconformities(read),
+            defects=read_recent_defects(read, sheet) if sheet else (),
         )
 
 
@@ -243,10 +248,13 @@ def _after(
     if not rows or sheet is None:
         return None
     row, data = rows[0], json.loads(rows[0].payload)
+    if row.site_seq != max(event.site_seq for event in sheet.events):
+        return None  # an old address: more has happened since
     outcome = str(data.get("outcome", ""))
-    shape, title = AFTER.get(
-        outcome if row.kind == "end" else row.kind, ("begun", N_("Booked"))
-    )
+    kind = outcome if row.kind == "end" else row.kind
+    if kind == "resume" and _read_with(sheet.events, row, "pause"):
+        kind = "hand-over"
+    shape, title = AFTER.get(kind, ("begun", N_("Booked")))
     return After(
         shape=shape,
         title=title,
@@ -257,15 +265,15 @@ def _after(
         by=row.actor,
         station=row.station,
         step=sheet.card.by_number.get(data.get("step") or -1),
-        read=_read_with(sheet.events, row),
+        read=_read_with(sheet.events, row, "measure"),
         left_ms=_left_ms(screen, read, sheet, row),
     )
 
 
-def _read_with(events: Sequence[Any], row: Any) -> int:
-    """How many readings stand right before the entry, made in the same breath."""
+def _read_with(events: Sequence[Any], row: Any, kind: str) -> int:
+    """How many entries of a kind were made in the same breath as this one."""
     together = [e for e in events if e.recorded_at_us == row.recorded_at_us]
-    return sum(event.kind == "measure" for event in together)
+    return sum(event.kind == kind for event in together)
 
 
 def _left_ms(screen: Screen, read: Read, sheet: BenchSheet, row: Any) -> int:

@@ -267,3 +267,31 @@ def find_serial(read: Read, text: str) -> str:
     )
     found = set(read.connection.execute(alike.limit(3)).scalars())
     return str(found.pop()) if len(found) == 1 else text
+
+
+DEFECTS_SINCE_US = 90 * 24 * 3600 * 1_000_000
+
+
+def read_recent_defects(read: Read, sheet: BenchSheet) -> Sequence[str]:
+    """Defects that visits of the product to this step ended with in 90 days, by frequency."""
+    if sheet.step is None:
+        return ()
+    query = (
+        select(Visit.defect)
+        .join(
+            PartNow,
+            (PartNow.site_id == Visit.site_id) & (PartNow.serial == Visit.serial),
+        )
+        .where(
+            Visit.site_id == read.site.id,
+            Visit.step == sheet.step.number,
+            Visit.known_to_us >= read.known_before_us,
+            Visit.end_us >= read.now_us - DEFECTS_SINCE_US,
+            Visit.defect.is_not(None),
+            PartNow.product == sheet.part.product,
+        )
+        .group_by(Visit.defect)
+        .order_by(func.count().desc(), Visit.defect)
+        .limit(LAST_READINGS)
+    )
+    return [str(defect) for defect in read.connection.execute(query).scalars()]

@@ -30,6 +30,10 @@ class Desk:
     now_us: int
     waiting: Sequence[OpenNonconformity]
     scrapped_whole: Sequence[Any]
+    """The oldest of them, as many as the page shows."""
+    whole_count: int
+    whole_asked: str = ""
+    """Part of a serial the list was asked for."""
     opened: OpenNonconformity | None = None
     sheet: BenchSheet | None = None
     given: Given = NOTHING_GIVEN
@@ -53,16 +57,23 @@ class Desk:
         )
 
 
-def read_desk(screen: Screen, number: int | None, **told: Any) -> Desk:
+MOST_WHOLE = 50
+
+
+def read_desk(screen: Screen, number: int | None, whole: str = "", **told: Any) -> Desk:
     """The desk with one nonconformity opened; a number that waits no more opens none."""
+    asked = whole.strip()
     with screen.ledger.read(screen.site) as read:
         waiting = read_open_nonconformities(read)
         opened = next((row for row in waiting if row.number == number), None)
+        found = [r for r in read_scrapped_whole(read) if asked.lower() in r.serial.lower()]
         return Desk(
             screen=screen,
             now_us=read.now_us,
             waiting=waiting,
-            scrapped_whole=read_scrapped_whole(read),
+            scrapped_whole=found[:MOST_WHOLE],
+            whole_count=len(found),
+            whole_asked=asked,
             opened=opened,
             sheet=read_bench_sheet(read, opened.serial) if opened else None,
             **told,

@@ -20,10 +20,14 @@ router = APIRouter(include_in_schema=False)
 
 @router.get("/bench/nonconformities", name="bench.nonconformities")
 def nonconformities(
-    request: Request, screen: AtScreen, open: int | None = None, done: int | None = None
+    request: Request,
+    screen: AtScreen,
+    open: int | None = None,
+    done: int | None = None,
+    whole: str = "",
 ) -> Response:
     """Stops that wait for a sentence, the oldest first; one of them opened."""
-    return _desk_page(request, read_desk(screen, open, done=done))
+    return _desk_page(request, read_desk(screen, open, whole, done=done))
 
 
 @router.post("/bench/sentences/{serial:path}", name="bench.sentence")

@@ -49,7 +49,11 @@ def route(
     """A route card, printed as one."""
     with screen.ledger.read(screen.site) as read:
         found, shown = read_route(read, product, revision or None)
-    told: dict[str, Any] = {"caution": step_caution, "kinds": STEP_KIND_WORDS, "zone": screen.zone}
+    told: dict[str, Any] = {
+        "caution": step_caution,
+        "kinds": STEP_KIND_WORDS,
+        "zone": screen.zone,
+    }
     return page(request, "ground/route.html", product=found, shown=shown, **told)
 
 

@@ -286,8 +286,19 @@ def test_a_person_of_no_such_code_cannot_be_chosen(screen: Screen) -> None:
 
 
 def test_every_field_of_the_bench_is_translated(screen: Screen) -> None:
-    ours = set("VANE Grind again Inspect Weigh chord twist insp make sup adm dent tip".split())
-    ours |= {"Bench", "deg", "nonconformity"}
+    ours = {
+        "VANE",
+        "Grind",
+        "again",
+        "Inspect",
+        "Weigh",
+        "chord",
+        "twist",
+        "dent",
+        "tip",
+        "deg",
+    }
+    ours |= {"Bench", "insp", "make", "sup", "adm", "nonconformity"}
     made_up = {"Accept-Language": "en-XA"}
     begun(screen)
     drawn = [screen.client.get("/bench", params={"scan": "V-1"}, headers=made_up)]
@@ -302,3 +313,25 @@ def test_every_field_of_the_bench_is_translated(screen: Screen) -> None:
 
     for answer in drawn:
         assert left_in_english(read(answer.text).texts) - ours == set(), answer.url
+
+
+def test_common_defects_of_the_step_can_be_pressed_instead_of_typed(screen: Screen) -> None:
+    begun(screen, "V-2").press("V-2", "rework:R1", rework_defect="ridge at the root")
+    begun(screen)
+
+    answer = screen.press("V-1", "stop", tile="ridge at the root")
+    listed = screen.client.get("/bench/nonconformities").text
+
+    assert answer.status_code == 303
+    assert "ridge at the root" in listed
+
+
+def test_an_old_address_tells_no_old_success(screen: Screen) -> None:
+    begun(screen)
+    done = screen.press("V-1", "pass", **READ).headers["location"]
+    begun(screen)
+
+    told = screen.client.get(done).text
+
+    assert "Passed" not in told
+    assert "30 Weigh" in told

@@ -156,3 +156,24 @@ def test_a_time_is_corrected_in_site_time(screen: Screen) -> None:
 
     assert answer.status_code == 303
     assert "begun 11:30" in page
+
+
+def test_the_list_of_whole_scrap_is_cut_and_says_so(screen: Screen) -> None:
+    from ringwright.assembly import SYSTEM
+    from ringwright.bench.history import LoadHistory, read_csv
+    from tests.make.bench import HEADER
+
+    rows = HEADER + "".join(
+        f"2026-10-01T07:{n:02}:00+02:00,S-{n:02},VANE,create,,,,,,,,,\n"
+        f"2026-10-01T08:{n:02}:00+02:00,S-{n:02},VANE,begin,10,,,,,,,,\n"
+        f"2026-10-01T09:{n:02}:00+02:00,S-{n:02},VANE,end,10,scrap,torn,,,,,,\n"
+        for n in range(52)
+    )
+    screen.ledger.execute("NORD", LoadHistory(rows=read_csv(rows)), SYSTEM)
+
+    whole = screen.client.get("/bench/nonconformities").text
+    found = screen.client.get("/bench/nonconformities", params={"whole": "s-51"}).text
+
+    assert "The first 50 of 52" in whole
+    assert "S-51" not in whole
+    assert "S-51" in found
