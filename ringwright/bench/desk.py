@@ -292,11 +292,13 @@ def _refusal(trouble: Trouble | None, sheet: BenchSheet | None, given: Given) ->
     changed: Sequence[Any] = ()
     if error.code == "acted-first" and sheet is not None and seen.isdigit():
         changed = [row for row in sheet.events if row.site_seq > int(seen)]
-    held = sheet is not None and sheet.part.hold is not None
+    hold = sheet.part.hold if sheet else None
+    held = hold is not None
+    stuck = held and trouble.act == "card"
     return Refusal(
         shape="held" if held else "nonconformity",
-        title=NOT_DONE.get(trouble.act, N_("Not done")),
-        why=error.message,
+        title=N_("Not done: on hold") if stuck else NOT_DONE.get(trouble.act, N_("Not done")),
+        why=str(hold) if stuck else error.message,
         now=_what_now(trouble, held),
         changed=changed,
     )
@@ -312,10 +314,10 @@ def _what_now(trouble: Trouble, held: bool) -> str:
         return N_("Ask somebody whose role allows it; they choose themselves at this screen.")
     if trouble.act == "scan":
         return N_("Check the serial on the part and scan it again.")
+    if held and trouble.act in ("begin", "pass", "card"):
+        return N_("Put it in the quarantine place. A supervisor or quality engineer lifts it.")
     if trouble.act == "card":
         return N_("Scan the part first; then press, or scan a card of an act that is shown.")
-    if held and trouble.act in ("begin", "pass"):
-        return N_("Put it in the quarantine place. A supervisor or quality engineer lifts it.")
     return N_("Put it right and press again. What you typed is kept below.")
 
 

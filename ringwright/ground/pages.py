@@ -11,11 +11,12 @@ from starlette.responses import Response
 from ringwright.ground.forms import shift_line
 from ringwright.ground.queries import GroundSheet, read_ground, read_route
 from ringwright.ground.service import Told, as_given, load, set_rule
-from ringwright.ground.words import KIND_WORDS, PERMISSION_WORDS, ROLE_WORDS, STEP_KIND_WORDS
+from ringwright.ground.words import KIND_WORDS, STEP_KIND_WORDS
 from ringwright.kit.forms import Given, Sent, new_key
 from ringwright.kit.render import page
 from ringwright.people.rules import PERMISSIONS
 from ringwright.people.screen import AtScreen, Screen
+from ringwright.people.words import PERMISSION_WORDS, ROLE_WORDS
 from ringwright.routecards.caution import step_caution
 from ringwright.sites.site import ROLES, Calendar, Person, Station
 

@@ -13,6 +13,7 @@ from ringwright.core.errors import Forbidden, Missing
 from ringwright.ledger.service import Ledger
 from ringwright.ledger.transaction import Actor
 from ringwright.people.rules import may
+from ringwright.people.words import ROLE_WORDS
 from ringwright.sites.queries import read_people, read_stations
 from ringwright.sites.site import Person, Station
 
@@ -38,6 +39,10 @@ class Screen:
     def station_code(self) -> str:
         """The station's code, empty while none is chosen."""
         return self.station.code if self.station else ""
+
+    def words_of(self, person: Person) -> tuple[str, ...]:
+        """The roles of a person in words, to be translated."""
+        return tuple(ROLE_WORDS.get(role, role) for role in person.roles)
 
     @property
     def actor(self) -> Actor:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from ringwright.core.clock import FixedClock
-from tests.make.bench import Screen
+from tests.make.bench import Screen, open_bench
 from tests.make.html import read
 from tests.web.test_pseudo_locale import left_in_english
 
@@ -335,3 +335,42 @@ def test_an_old_address_tells_no_old_success(screen: Screen) -> None:
 
     assert "Passed" not in told
     assert "30 Weigh" in told
+
+
+def test_a_card_on_a_held_part_says_that_it_is_held_and_who_lifts_it(screen: Screen) -> None:
+    screen.press("V-1", "hold", hold_reason="survey of the oven")
+
+    told = screen.client.get("/bench", params={"scan": "RW:BEGIN", "on": "V-1"}).text
+
+    assert "Not done: on hold" in told
+    assert "survey of the oven" in told
+    assert "A supervisor or quality engineer lifts it." in told
+
+
+def test_who_acts_is_chosen_beside_the_part_and_leads_back_to_it(screen: Screen) -> None:
+    screen.choose("")
+    refused = screen.press("V-1", "begin").text
+    form = screen.fields(refused, "/bench/station")
+
+    answer = screen.client.post(
+        "/bench/station", data={**form, "station": "B4", "who": "sup-1"}
+    )
+
+    assert answer.headers["location"] == "/bench?scan=V-1"
+
+
+@pytest.mark.postgres
+def test_the_bench_asks_the_other_store_alike(postgres_url: str) -> None:
+    ledger = open_bench(postgres_url)
+    screen = begun(Screen(postgres_url, ledger), "V-2")
+    screen.press("V-2", "rework:R1", rework_defect="ridge")
+    begun(screen)
+
+    opened = screen.client.get("/bench", params={"scan": "v-1"})
+    stopped = screen.press("V-1", "stop", tile="ridge", **READ)
+    listed = screen.client.get("/bench/nonconformities").text
+
+    assert 'value="ridge"' in opened.text
+    assert stopped.status_code == 303
+    assert "1 nonconformity waits" in listed
+    ledger.store.close()

@@ -1,0 +1,40 @@
+"""Roles and permissions, in words to be translated."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from ringwright.core.glossary import N_
+
+ROLE_WORDS: Final[dict[str, str]] = {
+    "maker": N_("maker"),
+    "inspector": N_("inspector"),
+    "supervisor": N_("supervisor"),
+    "planner": N_("planner"),
+    "manager": N_("manager"),
+    "quality-engineer": N_("quality engineer"),
+    "design-authority": N_("design-authority delegate"),
+    "administrator": N_("administrator"),
+}
+PERMISSION_WORDS: Final[dict[str, str]] = {
+    "create": N_("create a part"),
+    "visit": N_("begin, pause, resume, hand over"),
+    "skip a step": N_("skip a step"),
+    "measure": N_("enter readings"),
+    "pass": N_("pass"),
+    "rework": N_("send to rework"),
+    "scrap": N_("end a visit in scrap"),
+    "repair": N_("record a repair"),
+    "concession": N_("record a concession"),
+    "hold": N_("hold"),
+    "lift a hold": N_("lift a hold"),
+    "stop": N_("stop"),
+    "sentence": N_("sentence"),
+    "send": N_("send"),
+    "move": N_("move"),
+    "witness": N_("witness a scrapped part made unusable"),
+    "correct": N_("correct an entry"),
+    "genealogy": N_("join, split, mark anew"),
+    "ground rules": N_("set ground rules"),
+    "load": N_("load files"),
+}
