@@ -320,14 +320,15 @@ def test_a_stop_at_the_inspection_keeps_the_readings_given_with_it(floor: Floor)
 
 def test_an_inspection_passes_only_fully_read_and_inside(floor: Floor) -> None:
     floor.bring_to("A", 30)
-    inspection = {"serial": "A", "outcome": "pass"}
+
+    def passed(key: str, readings: dict[str, float]) -> Any:
+        return floor.do(Inspect(serial="A", key=key, readings=readings), INSPECTOR)
 
     with pytest.raises(Refused, match="not read yet: chord"):
-        floor.do(Inspect(key="a", **inspection), INSPECTOR)
+        passed("a", {})
     with pytest.raises(Refused, match=r"outside its limits: chord 12\.10 mm"):
-        floor.do(Inspect(key="b", readings={"chord": 12.1}, **inspection), INSPECTOR)
-    told = floor.do(Inspect(key="c", readings={"chord": 12.0}, **inspection), INSPECTOR)
-    assert told["part"]["step"] == 40
+        passed("b", {"chord": 12.1})
+    assert passed("c", {"chord": 12.0})["part"]["step"] == 40
 
 
 def test_an_inspection_ends_with_a_listed_rework_on_its_card(floor: Floor) -> None:

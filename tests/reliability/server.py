@@ -14,6 +14,7 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -175,7 +176,7 @@ def all_at_once(port: int, calls: Sequence[tuple[str, dict[str, Any]]]) -> list[
             gate.wait(60)
             answers[place] = caller.book(body)
 
-    in_threads([lambda place=place: one(place) for place in range(len(calls))])
+    in_threads([partial(one, place) for place in range(len(calls))])
     missing = [place for place, answer in enumerate(answers) if answer is None]
     assert missing == [], f"no answer to calls {missing}"
     return [answer for answer in answers if answer is not None]
