@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from sqlalchemy import Connection, select
 
-from ringwright.bench import acts, genealogy
+from ringwright.bench import acts, correcting, genealogy
 from ringwright.bench import service as bench
 from ringwright.bench.history import LoadHistory, load_history
 from ringwright.core.clock import Clock, clock_from
@@ -64,7 +64,13 @@ def handlings() -> dict[type, Handling]:
         command: Handling(handler, _allows(permission))
         for command, (handler, permission) in rules.items()
     }
-    return {**found, **bench.HANDLINGS, **acts.HANDLINGS, **genealogy.HANDLINGS}
+    return {
+        **found,
+        **bench.HANDLINGS,
+        **acts.HANDLINGS,
+        **genealogy.HANDLINGS,
+        **correcting.HANDLINGS,
+    }
 
 
 def _allows(permission: str) -> Allows:

@@ -16,7 +16,6 @@ from ringwright.bench.service import (
     open_desk,
 )
 from ringwright.core.errors import Clash, Forbidden, Missing, Refused
-from ringwright.core.facts import Entry
 from ringwright.ledger.service import Handling
 from ringwright.ledger.transaction import Actor, Tx
 from ringwright.parts import facts
@@ -24,21 +23,6 @@ from ringwright.parts.state import Part
 from ringwright.people.rules import may
 from ringwright.routecards.card import Characteristic
 from ringwright.sites.queries import person_known
-
-TAKE_BACK_US = 10 * 1_000_000
-CORRECTABLE = (
-    "at_us",
-    "outcome",
-    "defect",
-    "value",
-    "characteristic",
-    "unit",
-    "station",
-    "by",
-    "step",
-    "reason",
-    "lot",
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -293,50 +277,6 @@ def _check_scrap(act: Sentence) -> None:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Correct(Act):
-    """An earlier entry of the part is void, or some of its fields read otherwise."""
-
-    operation: ClassVar[str] = "correct"
-    entry: int
-    reason: str = ""
-    void: bool = False
-    changes: dict[str, Any] = field(default_factory=dict)
-
-
-def correct_allowed(command: Correct, actor: Actor) -> bool:
-    """Anybody may ask: taking one's own booking back at once is everybody's right."""
-    return bool(actor.roles) and command.entry > 0
-
-
-def correct(tx: Tx, act: Correct) -> dict[str, Any]:
-    """Record the correction; the whole history must still obey, or nothing is recorded."""
-    desk = desk_of(tx, act)
-    wrong = next((e for e in desk.history if e.seq == act.entry), None)
-    if wrong is None or wrong.kind == "correct":
-        raise Missing(f"entry {act.entry} is no entry of {desk.part.serial} to correct")
-    if not _is_take_back(tx, act, desk, wrong):
-        if not may("correct", tx.actor.roles):
-            raise Forbidden("the time to take it back is over; a supervisor can correct it")
-        if not act.reason.strip():
-            raise Refused("a correction needs its reason")
-    if bool(act.changes) == act.void:
-        raise Refused("a correction either voids the entry or changes some of its fields")
-    unknown = [name for name in act.changes if name not in CORRECTABLE]
-    if unknown:
-        raise Refused(f"{', '.join(unknown)} cannot be corrected; void the entry instead")
-    fact = facts.Corrected(
-        void=act.void, fields=act.changes or None, reason=act.reason or "taken back"
-    )
-    return done(desk, act, fact, key=act.key, corrects=act.entry)
-
-
-def _is_take_back(tx: Tx, act: Correct, desk: Desk, wrong: Entry) -> bool:
-    own = wrong.actor == tx.actor.code and act.void
-    last = max(entry.seq for entry in desk.history) == wrong.seq
-    return own and last and tx.now_us - wrong.known_us <= TAKE_BACK_US
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Witness(Act):
     """A scrapped part was seen made unusable."""
 
@@ -393,7 +333,6 @@ def hand_over(tx: Tx, act: HandOver) -> dict[str, Any]:
 HANDLINGS: dict[type, Handling] = {
     Inspect: Handling(inspect, inspect_allowed),
     Sentence: Handling(sentence, sentence_allowed),
-    Correct: Handling(correct, correct_allowed),
     **{
         command: Handling(handler, act_allowed)
         for command, handler in (

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
-from ringwright.bench.acts import TAKE_BACK_US
+from ringwright.bench.correcting import TAKE_BACK_US
 from ringwright.bench.forms import CARDS, Order, card_of, clean_scan, command_of
 from ringwright.bench.queries import (
     BenchSheet,

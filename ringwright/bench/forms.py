@@ -9,7 +9,6 @@ from decimal import Decimal
 from typing import Any, Final
 
 from ringwright.bench.acts import (
-    Correct,
     EnterReadings,
     HandOver,
     Inspect,
@@ -18,6 +17,7 @@ from ringwright.bench.acts import (
     Stop,
     Witness,
 )
+from ringwright.bench.correcting import Correct
 from ringwright.bench.rules import make_booking
 from ringwright.bench.service import Book
 from ringwright.core.calendar import parse_instant

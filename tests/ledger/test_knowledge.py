@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from ringwright.bench.acts import Correct, Move
+from ringwright.bench.acts import Move
+from ringwright.bench.correcting import Correct
 from ringwright.core.errors import Clash, Forbidden, Missing, Refused
 from ringwright.flow.service import read_week_numbers
 from ringwright.ledger.tables import Event

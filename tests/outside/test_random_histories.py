@@ -18,7 +18,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from ringwright.assembly import SYSTEM, open_ledger
-from ringwright.bench.acts import Correct
+from ringwright.bench.correcting import Correct
 from ringwright.bench.history import LoadHistory
 from ringwright.bench.rules import make_booking
 from ringwright.bench.service import Book
@@ -42,7 +42,8 @@ from tests.outside.reference import Mend, week_numbers
 
 ZONES = ("Europe/Oslo", "Asia/Kolkata", "America/St_Johns", "Pacific/Auckland")
 WEEKS = ("2026-W38", "2026-W39", "2026-W40", "2026-W41")
-BOSS = Actor(code="boss", roles=frozenset({"supervisor"}), self_inspection=True)
+ROLES = frozenset({"supervisor", "quality-engineer", "design-authority"})
+BOSS = Actor(code="boss", roles=ROLES, self_inspection=True)
 Stores = list[tuple[Ledger, FixedClock, str]]
 FIRST_NOW = START + timedelta(days=60)
 
