@@ -200,7 +200,7 @@ def _ruler(ruler: Ruler, view: View, words: Words, figures: Figures) -> RulerVie
             value = parse_reading(typed)
         except Refused as refusal:
             why = refusal.message
-    limits = _limit_texts(ruler)
+    limits = _limit_texts(ruler, figures)
     drawing = draw_ruler(
         RulerFigures(
             lower=ruler.lower,
@@ -215,8 +215,8 @@ def _ruler(ruler: Ruler, view: View, words: Words, figures: Figures) -> RulerVie
     return RulerView(
         code=ruler.code,
         label=ruler.code.replace("_", " "),
-        unit=ruler.unit,
-        limits=_limits(limits, ruler.unit, words),
+        unit=figures.unit(ruler.unit),
+        limits=_limits(limits, figures.unit(ruler.unit), words),
         drawing=drawing,
         text=typed or booked,
         was=booked,
@@ -225,15 +225,15 @@ def _ruler(ruler: Ruler, view: View, words: Words, figures: Figures) -> RulerVie
         why=why,
         described=_described(ruler, value, limits, words, figures),
         lower=limits[0],
-        nominal="" if ruler.nominal is None else plain_reading(ruler.nominal, ruler.decimals),
+        nominal="" if ruler.nominal is None else figures.reading(ruler.nominal, ruler.decimals),
         upper=limits[1],
-        last=tuple(plain_reading(past, ruler.decimals) for past in ruler.last),
+        last=tuple(figures.reading(past, ruler.decimals) for past in ruler.last),
     )
 
 
-def _limit_texts(ruler: Ruler) -> tuple[str, str]:
+def _limit_texts(ruler: Ruler, figures: Figures) -> tuple[str, str]:
     found = (ruler.lower, ruler.upper)
-    low, high = ("" if v is None else plain_reading(v, ruler.decimals) for v in found)
+    low, high = ("" if v is None else figures.reading(v, ruler.decimals) for v in found)
     return low, high
 
 
@@ -262,11 +262,11 @@ def _described(
     read = (
         words._("not read yet")
         if value is None
-        else words._("this part %(value)s", value=plain_reading(value, ruler.decimals))
+        else words._("this part %(value)s", value=figures.reading(value, ruler.decimals))
     )
     return words._(
         "Limits %(limits)s; %(read)s; %(n)s readings of other parts.",
-        limits=_limits(limits, ruler.unit, words),
+        limits=_limits(limits, figures.unit(ruler.unit), words),
         read=read,
         n=figures.count(len(ruler.last)),
     )

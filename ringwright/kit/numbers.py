@@ -7,6 +7,7 @@ the date only when it is not today.
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from decimal import Decimal
 from typing import Final
 
 from babel import Locale
@@ -22,6 +23,16 @@ MINUS: Final = "\u2212"
 NOTHING: Final = "\u2013"
 """What stands where there is no figure (n = 0)."""
 SMALL_N: Final = 20
+
+UNITS: Final = {
+    "g_mm": "g·mm",
+    "g_mm2": "g·mm²",
+    "deg": "°",
+    "degC": "°C",
+    "um": "μm",
+    "kPa": "kPa",
+}
+"""How a unit's code is written for people; any other word is written as it is."""
 
 # Where the usual order of a language differs, babel's own medium form is taken.
 _DAYS: Final = {"en": "EEE d MMM", "de": "EEE d. MMM"}
@@ -42,6 +53,18 @@ class Figures:
         rounded = round(value, places) + 0.0
         text = format_decimal(rounded, shape, locale=self.locale)
         return str(text).replace("-", MINUS)
+
+    def reading(self, value: float | None, decimals: int) -> str:
+        """A reading with its characteristic's decimals; more where it was read finer."""
+        if value is None:
+            return NOTHING
+        exponent = Decimal(repr(value)).normalize().as_tuple().exponent
+        finer = -exponent if isinstance(exponent, int) else 0
+        return self.decimal(value, max(decimals, finer))
+
+    def unit(self, code: str) -> str:
+        """A unit as people write it."""
+        return UNITS.get(code, code)
 
     def count(self, value: float | None) -> str:
         """A whole number, thousands apart; a fraction only where a plan has one."""
