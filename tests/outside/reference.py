@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from functools import lru_cache
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -26,12 +27,26 @@ class Mend:
     changes: dict[str, Any]
 
 
-def site_week(week: str, zone: str) -> tuple[pd.Timestamp, pd.Timestamp]:
-    """[from, to) of an ISO week that begins on Monday 00:00 site time."""
-    year, number = int(week[:4]), int(week[6:])
-    monday = datetime.fromisocalendar(year, number, 1).replace(tzinfo=ZoneInfo(zone))
-    after = (monday.replace(tzinfo=None) + timedelta(days=7)).replace(tzinfo=ZoneInfo(zone))
-    return pd.Timestamp(monday.astimezone(UTC)), pd.Timestamp(after.astimezone(UTC))
+@lru_cache(maxsize=64)
+def site_week(
+    week: str, zone: str, week_starts: str = "monday 00:00"
+) -> tuple[pd.Timestamp, pd.Timestamp]:
+    """[from, to) of the site week that holds the noon of that ISO week's Thursday."""
+    day, clock = week_starts.split()
+    noon = datetime.fromisocalendar(int(week[:4]), int(week[6:]), 4).replace(hour=12)
+    starts = pd.date_range(noon - timedelta(days=8), noon + timedelta(days=8), freq="min")
+    hour, minute = map(int, clock.split(":"))
+    wall = starts[
+        (starts.day_name() == day.capitalize())
+        & (starts.hour == hour)
+        & (starts.minute == minute)
+    ]
+    start = max(moment for moment in wall if moment <= noon)
+    local = ZoneInfo(zone)
+    return (
+        start.tz_localize(local).tz_convert(UTC),
+        (start + pd.Timedelta(days=7)).tz_localize(local).tz_convert(UTC),
+    )
 
 
 def events_of(
@@ -68,7 +83,8 @@ def visits_of(events: pd.DataFrame, created: pd.Series[Any]) -> pd.DataFrame:
     visits["step"] = visits.step.astype(int)
     visits["first"] = visits.groupby(["serial", "step"]).cumcount() == 0
     previous = visits.groupby("serial").at_end.shift(1)
-    visits["queue"] = visits.at_begin - previous.fillna(visits.serial.map(created))
+    came = created.reindex(visits.serial).set_axis(visits.index)
+    visits["queue"] = visits.at_begin - previous.fillna(came)
     visits["touch"] = visits.at_end - visits.at_begin - paused(events, visits)
     return visits
 
@@ -147,9 +163,10 @@ def week_numbers(  # noqa: PLR0913 - one question, asked in full
     *,
     mends: list[Mend] | None = None,
     before: datetime | None = None,
+    week_starts: str = "monday 00:00",
 ) -> dict[str, Any]:
     """What `week --json` should say of one product, less names, target and plan."""
-    start, end = site_week(week, zone)
+    start, end = site_week(week, zone, week_starts)
     events = events_of(rows, mends or [], before)
     created = events[events.act == "create"].set_index("serial")["at"]
     visits = visits_of(events, created)
