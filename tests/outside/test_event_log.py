@@ -134,3 +134,36 @@ def test_touch_and_queue_add_up_to_the_time_in_the_cell(line: Ledger) -> None:
     assert touch is not None
     assert queue is not None
     assert (float(touch) / HOUR_US, float(queue) / HOUR_US) == (36, 24)
+
+
+def hundred() -> list[dict[str, str]]:
+    """100 parts inspected: 90 pass at once, 6 are reworked and then pass, 4 are scrapped."""
+    ends = [["pass"]] * 90 + [["rework", "pass"]] * 6 + [["scrap"]] * 4
+    found = []
+    for number, outcomes in enumerate(ends):
+        serial = f"Y{number:03d}"
+        found.append(row(0, serial, "create"))
+        for again, outcome in enumerate(outcomes):
+            found.append(row(1 + again, serial, "begin", "10"))
+            found.append(row(1.5 + again, serial, "end", "10", outcome))
+    return found
+
+
+def test_reworked_parts_do_not_lift_the_first_pass_yield(store_url: str) -> None:
+    # Definitions by their ISO 22400-2 names; arithmetic: 90/100, 96/100, 6 of 106 visits.
+    ledger = open_ledger(Store(store_url), FixedClock(ZERO_US + 1000 * HOUR_US))
+    ledger.open_site("EX")
+    site = '[site]\ncode = "EX"\nname = "Example"\nzone = "UTC"\n'
+    ledger.execute("EX", ExtendSite(file=parse_site(site, "site")), SYSTEM)
+    one_step = '[product]\ncode = "LOG"\nname = "Y"\n[[step]]\nnumber = 10\nname = "Look"\n'
+    card = parse_route(one_step + 'kind = "inspection"\n', "route")
+    ledger.execute("EX", LoadRoute(card=card), SYSTEM)
+    ledger.execute("EX", LoadHistory(rows=enumerate(hundred(), start=2)), SYSTEM)
+    with ledger.read() as read:
+        week = week_json(read_week_numbers(read, "LOG", "2026-W40"))
+    ledger.store.close()
+
+    (step,) = week["steps"]
+    assert (step["first_pass_yield"]["value"], step["first_pass_yield"]["n"]) == (0.90, 100)
+    assert (week["final_yield"]["value"], week["scrapped"], week["output"]) == (0.96, 4, 96)
+    assert step["rework_ratio"] == pytest.approx(6 / 106)

@@ -116,9 +116,25 @@ def test_littles_law_holds_on_a_simulated_line(new_sqlite_url: Callable[[], str]
     assert error < 0.15
 
 
+def intervals(rows: list[dict[str, str]]) -> pd.DataFrame:
+    """The ended parts in pm4py's own words: intervals, the creation one without length."""
+    log = pd.DataFrame(rows)
+    log["at"] = pd.to_datetime(log["at"], utc=True)
+    moments = log.pivot_table(index="serial", columns="act", values="at", aggfunc="first")
+    moments = moments.dropna(subset=["end"]).join(
+        log[log.act == "end"].set_index("serial").outcome
+    )
+    made = moments.assign(activity="create", start=moments.create, stop=moments.create)
+    done = moments.assign(activity="Do", start=moments.begin, stop=moments.end)
+    both = pd.concat([made, done]).reset_index().sort_values(["serial", "start", "stop"])
+    names = {"serial": "case:concept:name", "activity": "concept:name",
+             "start": "start_timestamp", "stop": "time:timestamp"}  # fmt: skip
+    return both.rename(columns=names)
+
+
 @pytest.mark.slow
 @pytest.mark.filterwarnings("ignore")  # the library warns about itself while it is imported
-def test_pm4py_finds_the_same_durations(sqlite_url: str) -> None:
+def test_pm4py_finds_the_same_durations_touch_and_queue(sqlite_url: str) -> None:
     import pm4py
 
     rows = [row for row in simulated(99) if row["at"] < "2026-01-12"]
@@ -126,22 +142,21 @@ def test_pm4py_finds_the_same_durations(sqlite_url: str) -> None:
     with ledger.read() as read:
         numbers = read_week_numbers(read, "MM3", "2026-W02")
     ledger.store.close()
-    log = pd.DataFrame(rows)
-    log["at"] = pd.to_datetime(log["at"], utc=True)
-    done = log[(log.act == "end") & (log.outcome == "pass")].serial
-    log = pm4py.format_dataframe(
-        log[log.serial.isin(done)], case_id="serial", activity_key="act", timestamp_key="at"
+    log, (step,), cycle = intervals(rows), numbers.steps, numbers.cycle_time_h
+    good = log[log.outcome == "pass"]
+
+    durations_h = pd.Series(pm4py.get_all_case_durations(good)) / 3600
+    times = pm4py.insert_case_service_waiting_time(log, start_timestamp_key="start_timestamp")
+    cases = times.groupby("case:concept:name").first()
+    service_s = pm4py.get_service_time(
+        log, aggregation_measure="median", start_timestamp_key="start_timestamp"
     )
 
-    durations_h = pd.Series(pm4py.get_all_case_durations(log)) / 3600
-    starts = log[log.act == "begin"].set_index("serial")["at"]
-    ends = log[log.act == "end"].set_index("serial")["at"]
-    waits = starts - log[log.act == "create"].set_index("serial")["at"]
-
-    cycle = numbers.cycle_time_h
-    assert cycle.n == len(durations_h)
+    assert step.visits == len(cases) > cycle.n == len(durations_h) > 800
     assert cycle.mean == pytest.approx(durations_h.mean(), rel=1e-9)
     assert cycle.median == pytest.approx(durations_h.median(), rel=1e-9)
     assert cycle.p90 == pytest.approx(durations_h.quantile(0.9), rel=1e-9)
-    assert len(ends) == len(starts) == cycle.n
-    assert waits.min() >= pd.Timedelta(0)
+    assert step.touch_h_median == pytest.approx(service_s["Do"] / 3600, abs=1e-9)
+    waits_h = cases["@@waiting_time"] / 3600
+    assert step.queue_h_median == pytest.approx(waits_h.median(), abs=1e-9)
+    assert waits_h.mean() > 0.05  # a line without a queue would prove nothing
