@@ -15,7 +15,7 @@ from ringwright.bench.service import (
     check_floor,
     open_desk,
 )
-from ringwright.core.errors import Clash, Forbidden, Missing, Refused
+from ringwright.core.errors import Forbidden, Missing, Refused
 from ringwright.ledger.service import Handling
 from ringwright.ledger.transaction import Actor, Tx
 from ringwright.parts import facts
@@ -60,13 +60,7 @@ def desk_of(tx: Tx, act: Act) -> Desk:
     desk = open_desk(tx, act.serial)
     if desk.part.card is None:
         raise Missing(f"there is no part {act.serial}; check the serial and scan again")
-    if act.seen is not None and desk.part.last_seq != act.seen:
-        latest = max(desk.history, key=lambda entry: entry.seq)
-        raise Clash(
-            f"somebody acted on {desk.part.serial} first: entry {latest.seq}, {latest.kind} "
-            f"by {latest.actor}; it is {desk.part.place} now. Look again and decide anew",
-            code="acted-first",
-        )
+    desk.check_seen(act.seen)
     return desk
 
 

@@ -141,7 +141,7 @@ def _book(order: Order) -> Book:
         "reason": reason,
         "key": order.key,
     }
-    return Book(booking=make_booking(row, None))
+    return Book(booking=make_booking(row, None), seen=order.given.whole("seen"))
 
 
 def _pass(order: Order) -> Inspect:

@@ -7,7 +7,7 @@ from typing import Any, ClassVar
 
 from ringwright.bench.rules import Booking, fact_of
 from ringwright.core.calendar import iso_text
-from ringwright.core.errors import Forbidden, Refused
+from ringwright.core.errors import Clash, Forbidden, Refused
 from ringwright.core.facts import Entry
 from ringwright.ledger.service import Handling
 from ringwright.ledger.transaction import Actor, Draft, Tx
@@ -17,6 +17,7 @@ from ringwright.parts.queries import resolve_serial
 from ringwright.parts.rules import check_begin
 from ringwright.parts.state import Part
 from ringwright.people.rules import may
+from ringwright.routecards.card import FindCard
 from ringwright.routecards.queries import card_finder, in_force, read_revisions
 
 AHEAD_LIMIT_US = 5 * 60 * 1_000_000
@@ -38,6 +39,8 @@ class Book:
 
     operation: ClassVar[str] = "book"
     booking: Booking
+    seen: int | None = None
+    """The part's last entry when the screen was drawn; None: whatever it is."""
 
     @property
     def key(self) -> str | None:
@@ -72,6 +75,7 @@ def book(tx: Tx, command: Book) -> dict[str, Any]:
             "at lies more than five minutes ahead of the server's clock; set it right"
         )
     desk = open_desk(tx, booking.serial)
+    desk.check_seen(command.seen)
     revision = None
     if booking.act == "create":
         revision = revision_in_force(tx, booking.product or "", booking.at_us or tx.now_us)
@@ -149,6 +153,18 @@ class Desk:
     tx: Tx
     part: Part
     history: list[Entry]
+    find: FindCard
+
+    def check_seen(self, seen: int | None) -> None:
+        """Raise Clash when somebody acted on the part since the screen was drawn."""
+        if seen is None or self.part.last_seq == seen:
+            return
+        latest = max(self.history, key=lambda entry: entry.seq)
+        raise Clash(
+            f"somebody acted on {self.part.serial} first: entry {latest.seq}, {latest.kind} "
+            f"by {latest.actor}; it is {self.part.place} now. Look again and decide anew",
+            code="acted-first",
+        )
 
     def record(
         self,
@@ -173,8 +189,7 @@ class Desk:
             corrects,
             fact.payload(),
         )
-        find = card_finder(self.tx.connection, self.tx.site.id)
-        fold(self.part.serial, [*self.history, trial], find)
+        fold(self.part.serial, [*self.history, trial], self.find)
         draft = Draft(
             fact=fact,
             subject=self.part.serial,
@@ -186,7 +201,7 @@ class Desk:
         )
         entry = self.tx.append(draft, self.history)
         self.history.append(entry)
-        self.part = fold(self.part.serial, self.history, find)
+        self.part = fold(self.part.serial, self.history, self.find)
         return entry
 
     def answer(self, entry: Entry, key: str | None) -> dict[str, Any]:
@@ -202,7 +217,7 @@ def open_desk(tx: Tx, serial: str) -> Desk:
     subject = resolve_serial(tx.connection, tx.site.id, serial)
     history = tx.history("part", subject)
     find = card_finder(tx.connection, tx.site.id)
-    return Desk(tx, fold(subject, history, find), history)
+    return Desk(tx, fold(subject, history, find), history, find)
 
 
 def event_view(entry: Entry, serial: str, key: str | None, zone: str) -> dict[str, Any]:
