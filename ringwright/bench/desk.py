@@ -20,11 +20,10 @@ from ringwright.bench.queries import (
     read_shift_count,
 )
 from ringwright.core.calendar import shift_at, site_time, wall_us
-from ringwright.core.errors import Clash, Refused, RingwrightError
+from ringwright.core.errors import Refused, RingwrightError
 from ringwright.core.glossary import N_
 from ringwright.kit.forms import Given, new_key
 from ringwright.ledger.service import Read
-from ringwright.parts.queries import read_key, read_part
 from ringwright.people.screen import Screen
 from ringwright.sites.queries import read_calendars
 
@@ -185,25 +184,10 @@ def act(screen: Screen, serial: str, given: Given) -> Outcome:
     try:
         actor = screen.actor
         command = command_of(order)
-        _check_seen(screen, order)
         answer = screen.ledger.execute(screen.site, command, actor)
     except RingwrightError as error:
         return Outcome(serial=serial, trouble=Trouble(act=name, error=error), given=given)
     return Outcome(serial=serial, entry=answer["event"]["site_seq"], given=given)
-
-
-def _check_seen(screen: Screen, order: Order) -> None:
-    """Refuse an act decided on an older state; a repeat of a kept booking passes."""
-    seen = order.given.whole("seen")
-    with screen.ledger.read(screen.site) as read:
-        if seen is None or read_key(read, order.key) is not None:
-            return
-        part = read_part(read, order.serial)
-    if part.last_seq != seen:
-        raise Clash(
-            f"somebody acted on {part.serial} first; look again and decide anew",
-            code="acted-first",
-        )
 
 
 def view_of(screen: Screen, outcome: Outcome) -> View:

@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, select
 
 from ringwright.core.errors import Missing, Refused
 from ringwright.core.facts import Registry
 from ringwright.ledger.service import Read
-from ringwright.ledger.tables import BookingKey, Event
+from ringwright.ledger.tables import Event
 from ringwright.ledger.transaction import fetch_entries
 from ringwright.parts.facts import FACTS
 from ringwright.parts.knowledge import fold
@@ -131,17 +131,3 @@ def read_events(read: Read, serial: str) -> Sequence[Any]:
         .order_by(Event.site_seq)
     )
     return read.connection.execute(query).all()
-
-
-def read_key(read: Read, key: str) -> str | None:
-    """The stored answer of a key, or None."""
-    query = select(BookingKey.answer).where(
-        BookingKey.site_id == read.site.id, BookingKey.key == key
-    )
-    return read.connection.execute(query).scalar()
-
-
-def count_parts(read: Read) -> int:
-    """How many parts the site has ever created."""
-    query = select(func.count()).where(PartNow.site_id == read.site.id)
-    return int(read.connection.execute(query).scalar() or 0)
