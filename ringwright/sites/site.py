@@ -18,7 +18,7 @@ ROLES = (
 
 @dataclass(frozen=True, kw_only=True)
 class Shift:
-    """Working time on some week days, local wall clock; an end at or before start is next day."""
+    """Week days on which the shift starts, Monday 0 to Sunday 6."""
 
     days: tuple[int, ...]
     """Week days the shift starts on, Monday 0 to Sunday 6."""
