@@ -18,7 +18,7 @@ ROLES = (
 
 @dataclass(frozen=True, kw_only=True)
 class Shift:
-    """Week days on which the shift starts, Monday 0 to Sunday 6."""
+    """Working time on some week days, wall clock; an end not after its start is next day."""
 
     days: tuple[int, ...]
     """Week days the shift starts on, Monday 0 to Sunday 6."""
