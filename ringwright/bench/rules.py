@@ -27,6 +27,8 @@ from ringwright.parts.facts import (
 FIELD_LIMIT = 10_000
 CODE_LIMIT = 200
 CODES = ("serial", "product", "lot", "station", "by", "characteristic", "key")
+INDEXED = ("serial", "product", "characteristic", "key")
+"""These are looked up by index, which PostgreSQL limits to some 2,700 bytes."""
 FORMULA_FREE = ("serial", "defect", "lot", "station", "by", "characteristic")
 TEXTS = (
     "serial",
@@ -89,7 +91,7 @@ def check_text(name: str, text: str) -> str:
         raise Refused(f"{name} holds a character that no text may hold (NUL or half a letter)")
     text = text.strip()
     if name in CODES:
-        if len(text) > CODE_LIMIT:
+        if name in INDEXED and len(text) > CODE_LIMIT:
             raise Refused(f"{name} is longer than {CODE_LIMIT} characters")
         if not plain and any(unicodedata.category(letter) == "Cc" for letter in text):
             raise Refused(f"{name} holds a control character; scan or type it again")

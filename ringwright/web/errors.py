@@ -15,6 +15,7 @@ from starlette.responses import JSONResponse, Response
 from ringwright.core.errors import RingwrightError
 from ringwright.core.glossary import N_
 from ringwright.kit.render import fragment, page, wants_fragment
+from ringwright.web.security import is_api
 
 log = logging.getLogger("ringwright.web")
 
@@ -42,7 +43,7 @@ def install(app: FastAPI) -> None:
 
 def refusal(request: Request, status: int, code: str, detail: str) -> Response:
     """A refusal in the form the asker reads: JSON by path, a fragment, or a page."""
-    if request.url.path.startswith("/api/"):
+    if is_api(request.url.path):
         return JSONResponse({"error": code, "detail": _cut(detail)}, status_code=status)
     told = {
         "heading": HEADINGS.get(status, N_("Not done")),

@@ -14,6 +14,7 @@ from starlette.routing import Route
 from starlette.staticfiles import StaticFiles
 
 from ringwright.assembly import ledger_of
+from ringwright.core.glossary import GLOSSARY
 from ringwright.kit.render import STATIC
 from ringwright.ledger.service import Ledger
 from ringwright.live.stream import Watch
@@ -32,6 +33,7 @@ def create_app(settings: Settings, ledger: Ledger | None = None) -> FastAPI:
     app = FastAPI(
         title="Ringwright",
         summary="One true record of a cell's parts.",
+        description=_words(),
         lifespan=_lifespan,
         openapi_url="/api/openapi.json",
         # The stock viewers load their scripts from elsewhere; no page here asks outside.
@@ -50,6 +52,11 @@ def create_app(settings: Settings, ledger: Ledger | None = None) -> FastAPI:
     app.add_middleware(GZipMiddleware, minimum_size=1024)
     app.add_middleware(Guard)
     return app
+
+
+def _words() -> str:
+    """The glossary, so that a program's author reads the words as the pages mean them."""
+    return "\n".join(f"- **{word}**: {meaning}" for word, meaning in GLOSSARY.items())
 
 
 def room_routers() -> list[APIRouter]:

@@ -202,7 +202,6 @@ def test_every_operation_under_api_needs_a_token(api: Any) -> None:
             answer = client.request(
                 method,
                 path.replace("{serial}", "P-1"),
-                headers={"Sec-Fetch-Site": "same-origin"},
                 json={"key": "k", "act": "create", "serial": "P-1", "product": "VANE"},
                 params={"product": "VANE", "week": "2026-W40"},
             )
