@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import os
+import threading
 from collections.abc import Iterable
 from concurrent.futures import ProcessPoolExecutor
 from functools import partial
@@ -29,7 +30,9 @@ def compare(url: str) -> tuple[int, str | None]:
     parts = [span for span in found if span.low is not None or span.high is not None]
     if cores == 1 or len(parts) < 2:
         return _sum(map(partial(compare_span, url), found))
-    with ProcessPoolExecutor(cores, mp_context=get_context("spawn")) as workers:
+    # A copy of this process need not import everything again; but only one thread is copied.
+    way = "fork" if threading.active_count() == 1 else "spawn"
+    with ProcessPoolExecutor(cores, mp_context=get_context(way)) as workers:
         return _sum(workers.map(partial(compare_span, url), found))
 
 

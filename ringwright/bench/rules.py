@@ -25,6 +25,7 @@ from ringwright.parts.facts import (
 )
 
 FIELD_LIMIT = 10_000
+RUN_BY_SHEETS = frozenset("=+-@\t")
 CODE_LIMIT = 200
 CODES = ("serial", "product", "lot", "station", "by", "characteristic", "key")
 INDEXED = ("serial", "product", "characteristic", "key")
@@ -84,7 +85,7 @@ def check_text(name: str, text: str) -> str:
     """A field's text, trimmed; raises Refused for what no record may hold."""
     if len(text) > FIELD_LIMIT:
         raise Refused(f"{name} is longer than {FIELD_LIMIT:,} characters")
-    if name in FORMULA_FREE and text[:1] in ("=", "+", "-", "@", "\t"):
+    if name in FORMULA_FREE and {text[:1], text.strip()[:1]} & RUN_BY_SHEETS:
         raise Refused(f"{name} begins with {text[0]!r}, which a spreadsheet would run")
     plain = text.isprintable()  # then there is nothing to look for, letter by letter
     if not plain and any(letter == "\x00" or "\ud800" <= letter <= "\udfff" for letter in text):

@@ -196,13 +196,22 @@ def _check_release(part: Part) -> None:
         raise Refused(f"{part.serial} has undone steps: {', '.join(map(str, undone))}")
 
 
+def _check_step(part: Part, entry: Entry) -> None:
+    """A step that is named must be one of the route."""
+    step = entry.data.get("step")
+    if step is not None and step not in part.route.index:
+        raise Refused(f"{part.route.product} has no step {step}")
+
+
 def _hold(part: Part, entry: Entry) -> None:
+    _check_step(part, entry)
     if part.open_hold is not None:
         raise Refused(f"{part.serial} is on hold already: {part.open_hold.reason}")
     put_on_hold(part, entry, entry.data.get("reason") or "no reason recorded")
 
 
 def _unhold(part: Part, entry: Entry) -> None:
+    _check_step(part, entry)
     if part.open_hold is None:
         raise Refused(f"{part.serial} is not on hold")
     if part.open_nonconformities:

@@ -216,7 +216,6 @@ def test_every_bad_row_is_named_and_no_good_one(
     assert added.startswith(f"{len(without)} events added, 0 were there")
 
 
-@pytest.mark.xfail(strict=True, reason="a space before the sign hides it; it is stored trimmed")
 @pytest.mark.parametrize("name", ["serial", "defect", "lot", "station", "by"])
 def test_a_space_hides_no_sign_that_a_spreadsheet_would_run(
     name: str, new_sqlite_url: Callable[[], str], tell: Tell
