@@ -9,7 +9,7 @@ from typing import Any, Final
 
 from ringwright.bench.desk import View
 from ringwright.bench.forms import parse_reading, plain_reading
-from ringwright.bench.queries import BenchSheet, Ruler
+from ringwright.bench.queries import BenchSheet, Ruler, ShiftCount
 from ringwright.core.errors import Refused
 from ringwright.core.glossary import N_
 from ringwright.core.instants import site_time
@@ -54,7 +54,7 @@ KINDS: Final[dict[str, str]] = {
     "join": N_("joined"),
     "split": N_("parted"),
 }
-DRAWN_PASSES: Final = 24
+DRAWN_MARKS: Final = 24
 MOST_TILES: Final = 8
 
 
@@ -101,8 +101,8 @@ class Board:
     caution: str | None
     tiles: tuple[str, ...]
     minute_of_day: int
-    pass_marks: tuple[int, ...]
-    """A mark for each pass of the shift, as many as can be drawn."""
+    marks: tuple[str, ...]
+    """A shape for each end and stop of the shift, as many of a kind as can be drawn."""
     step_words: str
     next_words: str
     seconds_left: int
@@ -128,11 +128,16 @@ def make_board(view: View, words: Words, figures: Figures) -> Board:
         caution=step_caution(sheet.step) if sheet and sheet.step else None,
         tiles=_tiles(view),
         minute_of_day=here.hour * 60 + here.minute,
-        pass_marks=tuple(range(min(count.passed, DRAWN_PASSES))) if count else (),
+        marks=_marks(count) if count else (),
         step_words=_step_words(sheet.step) if sheet else "",
         next_words=_step_words(sheet.next_step) if sheet else "",
         seconds_left=-(-view.after.left_ms // 1000) if view.after else 0,
     )
+
+
+def _marks(count: ShiftCount) -> tuple[str, ...]:
+    kinds = (("passed", count.passed), ("rework", count.reworked), ("stopped", count.stopped))
+    return tuple(shape for shape, n in kinds for _ in range(min(n, DRAWN_MARKS)))
 
 
 def _step_words(step: Step | None) -> str:
