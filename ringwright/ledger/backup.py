@@ -18,7 +18,7 @@ from typing import Any
 from sqlalchemy import Connection, LargeBinary, Table, func, select
 
 from ringwright.core.errors import Missing, Refused
-from ringwright.db import Store, table_of
+from ringwright.db import Base, Store, table_of
 from ringwright.ledger.projecting import Projecting, Projector, bulk_insert
 from ringwright.ledger.service import Ledger
 from ringwright.ledger.tables import BookingKey, Event, LedgerHead, Refusal
@@ -69,15 +69,15 @@ def restore(
     """Fill an empty store from a backup file, check the chain, build the projections.
 
     Raises Missing for no such file, Refused for a file that is no backup, a store that holds
-    events already, or a chain that does not verify; then the store is as it was.
+    events or refusals already, or a chain that does not verify; then the store is as it was.
     """
     if not path.is_file():
         raise Missing(f"there is no file {path}")
     with closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as file:
         _check_file(file, path)
         with ledger.store.write(0) as connection:
-            if connection.execute(select(func.count()).select_from(Event)).scalar():
-                raise Refused("the store holds events already; restore into an empty one")
+            if any(_holds(connection, model) for model in (Event, Refusal)):
+                raise Refused("the store holds a record already; restore into an empty one")
             for table in reversed((*LEDGER_TABLES, *more)):
                 connection.execute(table.delete())
             for table in (*LEDGER_TABLES, *more):
@@ -88,6 +88,11 @@ def restore(
                 raise Refused(f"{path.name} is damaged: {fault.why}; nothing was restored")
             _project_all(connection, ledger, projectors)
     return events
+
+
+def _holds(connection: Connection, model: type[Base]) -> bool:
+    query = select(func.count()).select_from(model)
+    return bool(connection.execute(query).scalar())
 
 
 def _check_file(file: sqlite3.Connection, path: Path) -> None:
