@@ -62,7 +62,6 @@ class Line:
     booking: Booking
     key: str
     digest: str
-    keyed: bool
 
 
 def _silent(_text: str) -> None:
@@ -215,9 +214,7 @@ def _check_lines(
 def _line(number: int, booking: Booking) -> Line:
     asked = digest("book", booking.body())
     key = booking.key or f"row:{asked}"
-    return Line(
-        number=number, booking=booking, key=key, digest=asked, keyed=booking.key is not None
-    )
+    return Line(number=number, booking=booking, key=key, digest=asked)
 
 
 def _drop_known(
