@@ -1,0 +1,81 @@
+"""Figures as a sheet: the one source of the table on a page and of the file made from it.
+
+A page builds its figures once as sheets. The table under the picture shows each cell's text;
+the file shows the same text and, beside it, the figure in full precision: they cannot differ.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+TEXT, WHOLE, NUMBER, SHARE, MOMENT = "text", "whole", "number", "share", "moment"
+"""Kinds of column: words and codes, counts, measured figures, proportions 0 to 1, instants."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    """One column: its heading in the reader's words, its unit, its kind."""
+
+    name: str
+    kind: str = TEXT
+    unit: str = ""
+    head: bool = False
+    """True for the column that names the row (a step, a serial)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One figure: as it is shown, and in full precision (an instant: microseconds UTC)."""
+
+    shown: str
+    value: str | int | float | None = None
+    link: str = ""
+    """Where the cell leads on the page; not in the file."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """A table with its title, in the order of the screen."""
+
+    code: str
+    """Short plain name: the worksheet's, and part of a CSV file's."""
+    title: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+    of: int | None = None
+    """How many rows there are in all, where the screen shows only the first of them."""
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        for row in self.rows:
+            if len(row) != len(self.columns):
+                raise ValueError(
+                    f"sheet {self.code}: a row has {len(row)} cells for "
+                    f"{len(self.columns)} columns"
+                )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Book:
+    """What is exported from one page: its question, its answer, what it was drawn from."""
+
+    page: str
+    """Short plain name of the page, for the file's name."""
+    question: str
+    answer: str
+    filters: tuple[tuple[str, str], ...]
+    """(word, value) of everything that narrows what is shown."""
+    cut_off: str
+    """As of when, in which zone, from which entry and head hash."""
+    zone: str
+    at_us: int
+    """The moment the page speaks of."""
+    sheets: tuple[Sheet, ...]
+    reconciliation: tuple[str, ...] = field(default=())
+    """Lines that account for every part: opening and created against what became of them."""
+
+
+def text_row(texts: Iterable[str]) -> tuple[Cell, ...]:
+    """Cells that are their own value."""
+    return tuple(Cell(text, text) for text in texts)
