@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from sqlalchemy import Connection, select
 
 from ringwright.bench import acts, correcting, genealogy
@@ -11,6 +13,11 @@ from ringwright.core.clock import Clock, clock_from
 from ringwright.core.facts import Registry
 from ringwright.db import Store
 from ringwright.demo.facts import DemoBegun
+from ringwright.flow.facts import WeekPublished
+from ringwright.flow.project import PublishedProjector
+from ringwright.ledger.migrate import migrate
+from ringwright.ledger.projecting import Projecting
+from ringwright.ledger.rebuild import rebuild, rebuild_stale
 from ringwright.ledger.service import (
     BARE_SITE,
     Allows,
@@ -37,7 +44,7 @@ from ringwright.sites.queries import read_site
 from ringwright.sites.service import ExtendSite, SetGroundRule, extend_site, set_ground_rule
 from ringwright.sites.site import Person, SiteFile
 
-PROJECTORS = (*SITE_PROJECTORS, RouteProjector(), PartProjector())
+PROJECTORS = (*SITE_PROJECTORS, RouteProjector(), PartProjector(), PublishedProjector())
 """In the order a replay needs them: route cards before parts."""
 
 SYSTEM = Actor(code="command-line", roles=frozenset({"administrator"}))
@@ -47,8 +54,7 @@ SYSTEM = Actor(code="command-line", roles=frozenset({"administrator"}))
 def registry() -> Registry:
     """All facts known."""
     known = Registry()
-    known.register(*PART_FACTS, RouteRevised, DemoBegun)
-    known.register(sites.SiteSet, sites.CalendarSet, sites.StationSet, sites.PersonSet)
+    known.register(*PART_FACTS, *sites.FACTS, RouteRevised, WeekPublished, DemoBegun)
     return known
 
 
@@ -94,6 +100,21 @@ def _late_answer(connection: Connection, site_id: int, site_seq: int) -> Answer:
         "event": bench.event_view(entry, row.subject, row.key, row.zone),
         "part": bench.part_view(part),
     }
+
+
+def bring_up(url: str, say: Callable[[str], None] = lambda _text: None) -> None:
+    """Bring a store to the newest schema, and its projections to the form written now."""
+    migrate(url)
+    store = Store(url)
+    try:
+        rebuild_stale(store, registry(), Projecting(PROJECTORS), say)
+    finally:
+        store.close()
+
+
+def rebuild_all(ledger: Ledger, say: Callable[[str], None]) -> int:
+    """Write every projection anew from the record; the number of events folded."""
+    return rebuild(ledger.store, ledger.registry, ledger.projecting, say)
 
 
 def open_ledger(store: Store, clock: Clock | None = None) -> Ledger:

@@ -29,11 +29,10 @@ def _read_file(path: str) -> str:
 @contextmanager
 def _opened(settings: Settings | None = None) -> Iterator[Ledger]:
     """The record, its schema brought up to date first, closed at the end."""
-    from ringwright.assembly import ledger_of
-    from ringwright.ledger.migrate import migrate as to_newest
+    from ringwright.assembly import bring_up, ledger_of
 
     found = settings or read_settings()
-    to_newest(found.database_url)
+    bring_up(found.database_url, lambda text: print(text, file=sys.stderr))
     ledger = ledger_of(found)
     try:
         yield ledger
@@ -134,11 +133,17 @@ def week(arguments: Namespace) -> int:
     return 0
 
 
-def replay(_arguments: Namespace) -> int:
+def replay(arguments: Namespace) -> int:
     """Rebuild projections beside the live ones; 1 and the difference if there is one."""
     from ringwright.replaying import compare
 
     settings = read_settings()
+    if arguments.rebuild:
+        from ringwright.assembly import rebuild_all
+
+        with _opened(settings) as ledger:
+            print(f"{rebuild_all(ledger, print):,} events folded into the projections anew.")
+        return 0
     with _opened(settings):
         folded, why = compare(settings.database_url)
     if why is not None:

@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 from ringwright.db import Base
+from ringwright.flow import tables as flow_tables
 from ringwright.ledger import tables as ledger_tables
 from ringwright.parts import tables as parts_tables
 from ringwright.people import tables as people_tables
 from ringwright.routecards import tables as routecards_tables
 from ringwright.sites import tables as sites_tables
 
-ALL = (ledger_tables, parts_tables, people_tables, routecards_tables, sites_tables)
+ALL = (
+    ledger_tables,
+    parts_tables,
+    people_tables,
+    routecards_tables,
+    sites_tables,
+    flow_tables,
+)
 METADATA = Base.metadata

@@ -38,6 +38,7 @@ class BookingIn(BaseModel):
     station: Text = None
     by: Text = None
     reason: Text = None
+    gauge: Text = None
     at: Annotated[
         str | None, Field(max_length=64, description="ISO 8601 with offset; absent: now")
     ] = None

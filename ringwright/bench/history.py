@@ -48,8 +48,9 @@ COLUMNS = (
     "by",
     "reason",
     "key",
+    "gauge",
 )
-OPTIONAL = frozenset({"reason", "key"})
+OPTIONAL = frozenset({"reason", "key", "gauge"})
 FAR_AHEAD_SEQ = 2**52
 """Trial entries are numbered from here until the ledger numbers them, so they sort last."""
 

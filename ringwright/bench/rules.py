@@ -27,10 +27,10 @@ from ringwright.parts.facts import (
 FIELD_LIMIT = 10_000
 RUN_BY_SHEETS = frozenset("=+-@\t")
 CODE_LIMIT = 200
-CODES = ("serial", "product", "lot", "station", "by", "characteristic", "key")
+CODES = ("serial", "product", "lot", "station", "by", "characteristic", "gauge", "key")
 INDEXED = ("serial", "product", "characteristic", "key")
 """These are looked up by index, which PostgreSQL limits to some 2,700 bytes."""
-FORMULA_FREE = ("serial", "defect", "lot", "station", "by", "characteristic")
+FORMULA_FREE = ("serial", "defect", "lot", "station", "by", "characteristic", "gauge")
 TEXTS = (
     "serial",
     "product",
@@ -44,6 +44,7 @@ TEXTS = (
     "by",
     "reason",
     "key",
+    "gauge",
 )
 NEEDED: dict[str, tuple[str, ...]] = {
     "create": ("product",),
@@ -51,7 +52,13 @@ NEEDED: dict[str, tuple[str, ...]] = {
     "end": ("step", "outcome"),
     "measure": ("step", "characteristic", "value", "unit"),
 }
-ONLY_ON = {"outcome": "end", "characteristic": "measure", "value": "measure", "unit": "measure"}
+ONLY_ON = {
+    "outcome": "end",
+    "characteristic": "measure",
+    "value": "measure",
+    "unit": "measure",
+    "gauge": "measure",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,6 +80,7 @@ class Booking:
     reason: str | None = None
     at_us: int | None = None
     key: str | None = None
+    gauge: str | None = None
 
     def body(self) -> dict[str, Any]:
         """The given fields but the key, as JSON values: what makes two bookings the same."""
@@ -179,6 +187,7 @@ def fact_of(booking: Booking, revision: str | None = None) -> PartFact:
                 characteristic=booking.characteristic,
                 value=booking.value,
                 unit=booking.unit,
+                gauge=booking.gauge,
                 **common,
             )
         case _:

@@ -19,6 +19,7 @@ from ringwright.parts.state import Part
 from ringwright.people.rules import may
 from ringwright.routecards.card import FindCard
 from ringwright.routecards.queries import card_finder, in_force, read_revisions
+from ringwright.sites.queries import read_shut
 
 AHEAD_LIMIT_US = 5 * 60 * 1_000_000
 PERMISSION_OF_ACT = {
@@ -84,10 +85,24 @@ def book(tx: Tx, command: Book) -> dict[str, Any]:
     fact = fact_of(booking, revision)
     actor = booking.by or tx.actor.code
     check_floor(desk.part, fact, actor, tx.actor, booking.at_us)
+    if booking.act == "begin" and (booking.at_us is None or booking.at_us >= tx.now_us):
+        check_open(tx, desk.part, booking)
     entry = desk.record(
         fact, at_us=booking.at_us, key=booking.key, actor=actor, station=booking.station or ""
     )
     return desk.answer(entry, booking.key)
+
+
+def check_open(tx: Tx, part: Part, booking: Booking) -> None:
+    """Refuse to begin at a shut station or step, or on a part or material of a shut lot."""
+    asked = [f"step:{part.route.product}/{booking.step}"]
+    asked += [f"station:{booking.station}"] if booking.station else []
+    asked += [f"lot:{lot}" for lot in (part.lot, booking.lot) if lot]
+    for row in read_shut(tx.connection, tx.site.id, asked):
+        raise Refused(
+            f"{row.kind} {row.code} is shut: {row.reason}. {row.opener} may open it",
+            code="shut",
+        )
 
 
 def check_product(part: Part, product: str) -> None:

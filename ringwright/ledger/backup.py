@@ -19,10 +19,11 @@ from sqlalchemy import Connection, LargeBinary, Table, func, select
 
 from ringwright.core.errors import Missing, Refused
 from ringwright.db import Base, Store, table_of
-from ringwright.ledger.projecting import Projecting, Projector, bulk_insert
+from ringwright.ledger.projecting import Projector, bulk_insert
+from ringwright.ledger.rebuild import write_anew
 from ringwright.ledger.service import Ledger
 from ringwright.ledger.tables import BookingKey, Event, LedgerHead, Refusal
-from ringwright.ledger.verify import Span, audit, spans, subjects
+from ringwright.ledger.verify import audit
 
 MARK = 0x52574231
 """SQLite application id of a backup file."""
@@ -86,7 +87,7 @@ def restore(
             events, fault = audit(connection)
             if fault is not None:
                 raise Refused(f"{path.name} is damaged: {fault.why}; nothing was restored")
-            _project_all(connection, ledger, projectors)
+            write_anew(connection, ledger.registry, projectors)
     return events
 
 
@@ -117,24 +118,3 @@ def _read_table(file: sqlite3.Connection, table: Table) -> Iterator[list[tuple[A
             )
             for row in rows
         ]
-
-
-def _project_all(
-    connection: Connection, ledger: Ledger, projectors: Sequence[Projector]
-) -> None:
-    projecting = Projecting(projectors)
-    for span in spans(connection, projectors, 1):
-        batch: dict[str, Any] = {}
-        for subject, entries in subjects(connection, ledger.registry, span):
-            batch[subject] = entries
-            if len(batch) >= BATCH:
-                _project(connection, projecting, span, batch)
-                batch = {}
-        _project(connection, projecting, span, batch)
-
-
-def _project(
-    connection: Connection, projecting: Projecting, span: Span, batch: dict[str, Any]
-) -> None:
-    new = frozenset(batch)
-    projecting.refresh(connection, span.site_id, span.subject_kind, batch, new=new)

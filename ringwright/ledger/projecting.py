@@ -92,8 +92,9 @@ def bulk_insert(connection: Connection, table: Table, rows: list[Row]) -> None:
         return
     names = table.columns.keys()
     if connection.dialect.name == "sqlite":
-        marks = ", ".join("?" * len(names))
-        connection.exec_driver_sql(f"INSERT INTO {table.name} VALUES ({marks})", rows)  # noqa: S608
+        marks, listed = ", ".join("?" * len(names)), ", ".join(names)
+        statement = f"INSERT INTO {table.name} ({listed}) VALUES ({marks})"  # noqa: S608
+        connection.exec_driver_sql(statement, rows)
     elif len(rows) < 50:
         connection.execute(insert(table), [dict(zip(names, row, strict=True)) for row in rows])
     else:

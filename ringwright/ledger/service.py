@@ -23,7 +23,14 @@ from ringwright.core.facts import Registry
 from ringwright.db import FOREVER_US, Store
 from ringwright.ledger.canonical import GENESIS, canonical_json, digest
 from ringwright.ledger.projecting import Projecting, Projector
-from ringwright.ledger.tables import BookingKey, Event, LedgerHead, Refusal
+from ringwright.ledger.tables import (
+    FORM,
+    BookingKey,
+    Event,
+    LedgerHead,
+    ProjectionState,
+    Refusal,
+)
 from ringwright.ledger.transaction import Actor, Site, Tx, check_code
 
 log = logging.getLogger("ringwright.ledger")
@@ -187,6 +194,7 @@ class Ledger:
             connection.execute(
                 insert(LedgerHead).values(site_id=last + 1, code=code, seq=0, hash=GENESIS)
             )
+            connection.execute(insert(ProjectionState).values(site_id=last + 1, form=FORM))
 
     def execute(self, site_code: str | None, command: Command, actor: Actor) -> Answer:
         """Do a command once and answer it; the same key again answers the same.

@@ -74,3 +74,16 @@ class Refusal(Base):
     subject: Mapped[str] = mapped_column(Text)
     code: Mapped[str] = mapped_column(String(40))
     why: Mapped[str] = mapped_column(Text)
+
+
+FORM = 2
+"""The form of the projections; counted on whenever one gets other columns or rules."""
+
+
+class ProjectionState(Base):
+    """Which form of the projections a site's rows have; another one is rebuilt at once."""
+
+    __tablename__ = "projection_state"
+
+    site_id: Mapped[int] = mapped_column(Integer, primary_key=True, autoincrement=False)
+    form: Mapped[int] = mapped_column(Integer)

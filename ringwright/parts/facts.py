@@ -87,6 +87,8 @@ class Measured(PartFact):
     characteristic: str
     value: float
     unit: str
+    gauge: str | None = None
+    """The gauge it was read with, where it was scanned."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -180,6 +182,54 @@ class Remarked(PartFact):
     mark: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prioritised(PartFact):
+    """The part goes before others from now on (rank 1), or no longer does (rank 0)."""
+
+    kind: ClassVar[str] = "prioritise"
+    rank: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sought(PartFact):
+    """The part should be here and is not: somebody looks for it."""
+
+    kind: ClassVar[str] = "seek"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Found(PartFact):
+    """The part that was looked for lies here."""
+
+    kind: ClassVar[str] = "find"
+    where: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Contained(PartFact):
+    """The part was touched by something suspect: held if it is here, a notice if it is sent."""
+
+    kind: ClassVar[str] = "contain"
+    containment: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cleared(PartFact):
+    """The containment no longer concerns this part."""
+
+    kind: ClassVar[str] = "clear"
+    containment: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NoticeSent(PartFact):
+    """Whoever has the sent part was told of the containment."""
+
+    kind: ClassVar[str] = "notice-sent"
+    containment: str
+    to: str
+
+
 FACTS: tuple[type[PartFact], ...] = (
     Created,
     Begun,
@@ -198,6 +248,12 @@ FACTS: tuple[type[PartFact], ...] = (
     Joined,
     Split,
     Remarked,
+    Prioritised,
+    Sought,
+    Found,
+    Contained,
+    Cleared,
+    NoticeSent,
 )
 
 HISTORY_ACTS = (

@@ -20,6 +20,9 @@ def wait_from(part: Part, entry: Entry, step: int | None) -> None:
             end_us=entry.at_us,
             end_known_us=entry.known_us,
             next_step=step,
+            product=part.route.product,
+            revision=part.route.revision,
+            part_lot=part.lot,
             known_from_us=entry.known_us,
         )
     )
@@ -39,7 +42,7 @@ def close_visit(part: Part, entry: Entry, outcome: str, defect: str | None) -> N
         visit.pause_us += entry.at_us - part.paused_since_us
         part.paused_since_us = None
     visit.end_us, visit.end_known_us = entry.at_us, entry.known_us
-    visit.outcome, visit.defect = outcome, defect
+    visit.outcome, visit.defect, visit.ended_by = outcome, defect, entry.actor
     visit.touch_us = entry.at_us - visit.begin_us - visit.pause_us
     visit.queue_us = visit.begin_us - visit.ready_us
     if not visit.station:

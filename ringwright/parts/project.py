@@ -14,6 +14,7 @@ from ringwright.parts.knowledge import believe
 from ringwright.parts.rows import TRACKED, values_of
 from ringwright.parts.state import Part
 from ringwright.parts.tables import (
+    Condition,
     Hold,
     Life,
     Link,
@@ -27,7 +28,15 @@ from ringwright.parts.tables import (
 from ringwright.routecards.card import FindCard
 from ringwright.routecards.queries import card_finder
 
-_TRACKED: tuple[type[Tracked], ...] = (Visit, Reading, Hold, Nonconformity, Life, Link)
+_TRACKED: tuple[type[Tracked], ...] = (
+    Visit,
+    Reading,
+    Hold,
+    Nonconformity,
+    Life,
+    Link,
+    Condition,
+)
 assert len(_TRACKED) == len(TRACKED)
 
 
@@ -76,6 +85,9 @@ def _now(site_id: int, part: Part) -> Row:
         part.whereabouts,
         part.mark,
         part.kept,
+        part.lot,
+        part.priority,
+        part.sought,
         part.last_seq,
     )
 

@@ -38,6 +38,9 @@ class PartCard:
     whereabouts: str | None
     mark: str | None
     kept: str | None
+    lot: str | None
+    priority: int
+    sought: bool
     last_seq: int
 
 
@@ -97,6 +100,9 @@ def _as_known(read: Read, serial: str) -> PartCard:
         whereabouts=part.whereabouts,
         mark=part.mark,
         kept=part.kept,
+        lot=part.lot,
+        priority=part.priority,
+        sought=part.sought,
         last_seq=part.last_seq,
     )
 

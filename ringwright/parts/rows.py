@@ -52,6 +52,11 @@ class VisitRow(TrackedRow):
     station: str = ""
     lot: str | None = None
     actor: str = ""
+    ended_by: str = ""
+    product: str = ""
+    revision: str = ""
+    part_lot: str | None = None
+    """The lot the part itself was created from; `lot` is what the visit used."""
 
 
 @dataclass(slots=True, kw_only=True)
@@ -68,6 +73,8 @@ class ReadingRow(TrackedRow):
     at_us: int
     at_known_us: int
     actor: str = ""
+    gauge: str | None = None
+    product: str = ""
 
 
 @dataclass(slots=True, kw_only=True)
@@ -125,6 +132,7 @@ class LifeRow(TrackedRow):
     used_us: int | None = None
     used_known_us: int = FOREVER_US
     sent_us: int | None = None
+    lot: str | None = None
 
 
 @dataclass(slots=True, kw_only=True)
@@ -138,6 +146,22 @@ class LinkRow(TrackedRow):
     at_us: int
 
 
+@dataclass(slots=True, kw_only=True)
+class ConditionRow(TrackedRow):
+    """A span in which something else was so about the part: where it lay, a search for it, a
+    priority, a containment, a notice. Numbered by its entry times ten, and its place there."""
+
+    number: int
+    kind: str
+    value: str
+    note: str | None
+    actor: str
+    from_us: int
+    from_known_us: int
+    to_us: int = FOREVER_US
+    to_known_us: int = FOREVER_US
+
+
 TRACKED: tuple[type[TrackedRow], ...] = (
     VisitRow,
     ReadingRow,
@@ -145,6 +169,7 @@ TRACKED: tuple[type[TrackedRow], ...] = (
     NonconformityRow,
     LifeRow,
     LinkRow,
+    ConditionRow,
 )
 SPAN = ("known_from_us", "known_to_us", "version")
 

@@ -11,7 +11,7 @@ from collections.abc import Callable
 
 from ringwright.core.errors import Refused
 from ringwright.core.facts import Entry
-from ringwright.parts import sentencing
+from ringwright.parts import conditions, sentencing
 from ringwright.parts.moves import close_visit, leave, lift_hold, put_on_hold, wait_from
 from ringwright.parts.rows import LifeRow, LinkRow, ReadingRow, VisitRow
 from ringwright.parts.state import (
@@ -32,12 +32,14 @@ def apply(part: Part, entry: Entry, find_card: FindCard) -> None:
         _create(part, entry, find_card)
     elif part.card is None:
         raise Refused(f"there is no part {part.serial} at that time; create it first")
-    elif part.place == SENT:
+    elif part.place == SENT and entry.kind not in AFTER_SENT:
         raise Refused(f"{part.serial} has been sent; nothing more can be booked on it")
     elif part.place == SCRAPPED and entry.kind not in AFTER_SCRAP:
         raise Refused(f"{part.serial} is scrapped; nothing more can be booked on it")
     else:
         RULES[entry.kind](part, entry)
+        if part.sought and entry.kind in conditions.IN_HAND:
+            conditions.end_search(part, entry)
     if entry.seq > part.last_seq:
         part.last_seq = entry.seq
     part.last_at_us = entry.at_us
@@ -57,6 +59,7 @@ def _create(part: Part, entry: Entry, find_card: FindCard) -> None:
             revision=card.revision,
             created_us=entry.at_us,
             created_known_us=entry.known_us,
+            lot=part.lot,
             known_from_us=entry.known_us,
         )
     )
@@ -85,6 +88,9 @@ def _begin(part: Part, entry: Entry) -> None:
             station=entry.station,
             lot=entry.data.get("lot"),
             actor=entry.actor,
+            product=part.route.product,
+            revision=part.route.revision,
+            part_lot=part.lot,
             known_from_us=entry.known_us,
         )
     )
@@ -219,6 +225,12 @@ def _unhold(part: Part, entry: Entry) -> None:
         raise Refused(
             f"{part.serial} is held by nonconformity {numbers}; its sentence lifts the hold"
         )
+    contained = part.open_condition(conditions.CONTAINMENT)
+    if contained is not None:
+        raise Refused(
+            f"{part.serial} is in containment {contained.value}; clearing it there lifts "
+            "the hold"
+        )
     lift_hold(part, entry)
 
 
@@ -246,6 +258,8 @@ def _measure(part: Part, entry: Entry) -> None:
             at_us=entry.at_us,
             at_known_us=entry.known_us,
             actor=entry.actor,
+            gauge=entry.data.get("gauge"),
+            product=part.route.product,
             known_from_us=entry.known_us,
         )
     )
@@ -261,10 +275,6 @@ def _send(part: Part, entry: Entry) -> None:
         raise Refused(f"{part.serial} is on hold ({part.open_hold.reason}); it cannot be sent")
     part.place = SENT
     part.life.sent_us = entry.at_us
-
-
-def _move(part: Part, entry: Entry) -> None:
-    part.whereabouts = entry.data["to"]
 
 
 def _remark(part: Part, entry: Entry) -> None:
@@ -305,7 +315,8 @@ def _use_up(part: Part, entry: Entry) -> None:
     part.place, part.awaited = FITTED, None
 
 
-AFTER_SCRAP = frozenset({"witness", "move", "remark"})
+AFTER_SENT = frozenset({"contain", "clear", "notice-sent"})
+AFTER_SCRAP = frozenset({"witness", "move", "remark", "contain", "clear"})
 RULES: dict[str, Callable[[Part, Entry], None]] = {
     "begin": _begin,
     "pause": _pause,
@@ -315,11 +326,17 @@ RULES: dict[str, Callable[[Part, Entry], None]] = {
     "unhold": _unhold,
     "measure": _measure,
     "send": _send,
-    "move": _move,
+    "move": conditions.move,
     "remark": _remark,
     "join": _link,
     "split": _link,
     "stop": sentencing.stop,
     "sentence": sentencing.sentence,
     "witness": sentencing.witness,
+    "prioritise": conditions.prioritise,
+    "seek": conditions.seek,
+    "find": conditions.find,
+    "contain": conditions.contain,
+    "clear": conditions.clear,
+    "notice-sent": conditions.notice_sent,
 }

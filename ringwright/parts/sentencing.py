@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from ringwright.core.errors import Refused
 from ringwright.core.facts import Entry
-from ringwright.parts.moves import close_visit, leave, lift_hold, put_on_hold, wait_from
+from ringwright.parts.conditions import lift_if_free
+from ringwright.parts.moves import close_visit, leave, put_on_hold, wait_from
 from ringwright.parts.rows import NonconformityRow
 from ringwright.parts.state import FITTED, IN_WORK, RELEASED, SCRAPPED, WAITING, Part
 from ringwright.routecards.card import ReworkCard
@@ -48,11 +49,11 @@ def sentence(part: Part, entry: Entry) -> None:
         card = listed_card(part, entry.data["card"], row.found_step)
     if decision == "scrap":
         close_all(part, entry, "scrap")
-        _lift(part, entry)
+        lift_if_free(part, entry)
         _scrap(part, entry, row)
     else:
         _close(part, row, entry, decision)
-        _lift(part, entry)
+        lift_if_free(part, entry)
         if decision in ("rework", "repair"):
             _send_back(part, entry, row, card)
         elif decision == "concession" and part.place == IN_WORK:
@@ -89,14 +90,6 @@ def _close(part: Part, row: NonconformityRow, entry: Entry, decision: str) -> No
     row.caused_step = entry.data.get("caused_step")
     row.document = entry.data.get("document")
     part.open_nonconformities.remove(row)
-
-
-def _lift(part: Part, entry: Entry) -> None:
-    """Lift the hold that the stop placed; one placed by somebody for another reason stays."""
-    hold = part.open_hold
-    stops = {row.number for row in part.nonconformities}
-    if hold is not None and not part.open_nonconformities and hold.number in stops:
-        lift_hold(part, entry)
 
 
 def _scrap(part: Part, entry: Entry, row: NonconformityRow) -> None:

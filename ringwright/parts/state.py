@@ -7,6 +7,7 @@ from typing import cast
 
 from ringwright.core.errors import Refused
 from ringwright.parts.rows import (
+    ConditionRow,
     HoldRow,
     LifeRow,
     LinkRow,
@@ -44,6 +45,8 @@ class Part:
     workers: set[str] = field(default_factory=set)
     """Who worked on it since it last passed an inspection."""
     whereabouts: str | None = None
+    priority: int = 0
+    sought: bool = False
     mark: str | None = None
     lot: str | None = None
     kept: str | None = None
@@ -59,6 +62,7 @@ class Part:
     nonconformities: list[NonconformityRow] = field(default_factory=list)
     lives: list[LifeRow] = field(default_factory=list)
     links: list[LinkRow] = field(default_factory=list)
+    conditions: list[ConditionRow] = field(default_factory=list)
 
     @property
     def route(self) -> RouteCard:
@@ -82,6 +86,14 @@ class Part:
         """The hold that keeps it from moving, if any."""
         return self.holds[-1] if self.holds and self.holds[-1].to_us >= 2**62 else None
 
+    def open_condition(self, kind: str, value: str | None = None) -> ConditionRow | None:
+        """The condition of that kind (and value) that holds now, if any."""
+        for row in reversed(self.conditions):
+            open_ = row.to_us >= 2**62 and row.kind == kind
+            if open_ and (value is None or row.value == value):
+                return row
+        return None
+
     @property
     def step(self) -> int | None:
         """The step it is in work at, else the one it waits for."""
@@ -98,5 +110,6 @@ class Part:
                 self.nonconformities,
                 self.lives,
                 self.links,
+                self.conditions,
             ),
         )

@@ -16,7 +16,10 @@ class PartNow(Base):
     """Where a part stands now."""
 
     __tablename__ = "part_now"
-    __table_args__ = (Index("ix_part_now_product", "site_id", "product", "place", "step"),)
+    __table_args__ = (
+        Index("ix_part_now_product", "site_id", "product", "place", "step"),
+        Index("ix_part_now_whereabouts", "site_id", "whereabouts"),
+    )
 
     site_id: Mapped[int] = mapped_column(Integer, primary_key=True, autoincrement=False)
     serial: Mapped[str] = mapped_column(Text, primary_key=True)
@@ -31,6 +34,9 @@ class PartNow(Base):
     whereabouts: Mapped[str | None] = mapped_column(Text)
     mark: Mapped[str | None] = mapped_column(Text)
     kept: Mapped[str | None] = mapped_column(Text)
+    lot: Mapped[str | None] = mapped_column(Text)
+    priority: Mapped[int] = mapped_column(Integer)
+    sought: Mapped[bool] = mapped_column(Boolean)
     last_seq: Mapped[int] = mapped_column(BigInteger)
 
 
@@ -70,8 +76,11 @@ class Visit(Tracked):
 
     __tablename__ = "visit"
     __table_args__ = (
-        Index("ix_visit_end", "site_id", "end_us", "step"),
+        Index("ix_visit_end", "site_id", "product", "end_us", "step"),
         Index("ix_visit_leave", "site_id", "leave_us", "begin_us"),
+        Index("ix_visit_station", "site_id", "station", "begin_us"),
+        Index("ix_visit_lot", "site_id", "lot"),
+        Index("ix_visit_actor", "site_id", "actor", "begin_us"),
     )
 
     step: Mapped[int | None] = mapped_column(Integer)
@@ -94,13 +103,20 @@ class Visit(Tracked):
     station: Mapped[str] = mapped_column(Text)
     lot: Mapped[str | None] = mapped_column(Text)
     actor: Mapped[str] = mapped_column(Text)
+    ended_by: Mapped[str] = mapped_column(Text)
+    product: Mapped[str] = mapped_column(Text)
+    revision: Mapped[str] = mapped_column(Text)
+    part_lot: Mapped[str | None] = mapped_column(Text)
 
 
 class Reading(Tracked):
     """One characteristic read once."""
 
     __tablename__ = "reading"
-    __table_args__ = (Index("ix_reading_step", "site_id", "step", "characteristic", "at_us"),)
+    __table_args__ = (
+        Index("ix_reading_step", "site_id", "step", "characteristic", "at_us"),
+        Index("ix_reading_gauge", "site_id", "gauge", "at_us"),
+    )
 
     visit: Mapped[int] = mapped_column(Integer)
     step: Mapped[int] = mapped_column(Integer)
@@ -111,6 +127,8 @@ class Reading(Tracked):
     at_us: Mapped[int] = mapped_column(BigInteger)
     at_known_us: Mapped[int] = mapped_column(BigInteger)
     actor: Mapped[str] = mapped_column(Text)
+    gauge: Mapped[str | None] = mapped_column(Text)
+    product: Mapped[str] = mapped_column(Text)
 
 
 class Hold(Tracked):
@@ -130,7 +148,10 @@ class Nonconformity(Tracked):
     """A stop and its sentence."""
 
     __tablename__ = "nonconformity"
-    __table_args__ = (Index("ix_nonconformity_closed", "site_id", "closed_us"),)
+    __table_args__ = (
+        Index("ix_nonconformity_closed", "site_id", "closed_us"),
+        Index("ix_nonconformity_defect", "site_id", "defect"),
+    )
 
     defect: Mapped[str] = mapped_column(Text)
     found_step: Mapped[int | None] = mapped_column(Integer)
@@ -156,6 +177,7 @@ class Life(Tracked):
         Index("ix_life_released", "site_id", "product", "released_us"),
         Index("ix_life_scrapped", "site_id", "product", "scrapped_us"),
         Index("ix_life_created", "site_id", "product", "created_us"),
+        Index("ix_life_lot", "site_id", "lot"),
     )
 
     product: Mapped[str] = mapped_column(Text)
@@ -174,6 +196,7 @@ class Life(Tracked):
     used_us: Mapped[int | None] = mapped_column(BigInteger)
     used_known_us: Mapped[int] = mapped_column(BigInteger)
     sent_us: Mapped[int | None] = mapped_column(BigInteger)
+    lot: Mapped[str | None] = mapped_column(Text)
 
 
 class Link(Tracked):
@@ -189,3 +212,22 @@ class Link(Tracked):
     parent: Mapped[str] = mapped_column(Text)
     child: Mapped[str] = mapped_column(Text)
     at_us: Mapped[int] = mapped_column(BigInteger)
+
+
+class Condition(Tracked):
+    """A span in which something else was so about a part; see ConditionRow."""
+
+    __tablename__ = "condition"
+    __table_args__ = (
+        Index("ix_condition_value", "site_id", "kind", "value"),
+        Index("ix_condition_to", "site_id", "kind", "to_us", "from_us"),
+    )
+
+    kind: Mapped[str] = mapped_column(String(16))
+    value: Mapped[str] = mapped_column(Text)
+    note: Mapped[str | None] = mapped_column(Text)
+    actor: Mapped[str] = mapped_column(Text)
+    from_us: Mapped[int] = mapped_column(BigInteger)
+    from_known_us: Mapped[int] = mapped_column(BigInteger)
+    to_us: Mapped[int] = mapped_column(BigInteger)
+    to_known_us: Mapped[int] = mapped_column(BigInteger)

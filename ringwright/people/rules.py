@@ -29,6 +29,13 @@ PERMISSIONS: Final[dict[str, frozenset[str]]] = {
     "witness": frozenset({INSPECTOR, SUPERVISOR, QUALITY}),
     "correct": frozenset({SUPERVISOR, QUALITY}),
     "genealogy": _FLOOR,
+    "shut": frozenset({SUPERVISOR, QUALITY}),
+    "prioritise": frozenset({SUPERVISOR, PLANNER}),
+    "seek": _FLOOR | {PLANNER},
+    "contain": frozenset({SUPERVISOR, QUALITY}),
+    "clear": frozenset({QUALITY}),
+    "notice": frozenset({QUALITY, MANAGER}),
+    "publish": frozenset({SUPERVISOR}),
     "ground rules": frozenset({ADMINISTRATOR}),
     "load": frozenset({ADMINISTRATOR}),
 }

@@ -44,3 +44,43 @@ class PersonSet(Fact):
     kind: ClassVar[str] = "person-set"
     subject_kind: ClassVar[str] = "person"
     person: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CarrierMoved(Fact):
+    """A container or trolley stands somewhere else now, with all that lies in it."""
+
+    kind: ClassVar[str] = "carrier-move"
+    subject_kind: ClassVar[str] = "carrier"
+    to: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShutDown(Fact):
+    """A station, recipe, lot or step is shut; the subject says which (`station:FB-3`)."""
+
+    kind: ClassVar[str] = "shut"
+    subject_kind: ClassVar[str] = "shutting"
+    reason: str
+    opener: str
+    """A role's or a person's code: who may open it again."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenedUp(Fact):
+    """What was shut is open again."""
+
+    kind: ClassVar[str] = "open"
+    subject_kind: ClassVar[str] = "shutting"
+    reason: str
+
+
+FACTS: tuple[type[Fact], ...] = (
+    SiteSet,
+    CalendarSet,
+    StationSet,
+    PersonSet,
+    CarrierMoved,
+    ShutDown,
+    OpenedUp,
+)

@@ -4,14 +4,22 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from itertools import zip_longest
 from typing import Any
 
 from sqlalchemy import Connection, Table
 
 from ringwright.core.facts import Entry
-from ringwright.db import table_of
+from ringwright.db import FOREVER_US, table_of
 from ringwright.ledger.projecting import Row, Rows
-from ringwright.sites.tables import CalendarRevision, PersonNow, SiteInfo, StationNow
+from ringwright.sites.tables import (
+    CalendarRevision,
+    CarrierStay,
+    PersonNow,
+    Shutting,
+    SiteInfo,
+    StationNow,
+)
 
 
 class _Plain:
@@ -67,6 +75,52 @@ class LatestProjector(_Plain):
         return {self.tables[0].name: [(site_id, subject, last.seq, text)]}
 
 
+class CarrierProjector(_Plain):
+    """Containers and trolleys: every place one stood, each until the next."""
+
+    subject_kind = "carrier"
+    tables: tuple[Table, ...] = (table_of(CarrierStay),)
+
+    def rows(self, site_id: int, subject: str, entries: Sequence[Entry], lens: Any) -> Rows:
+        """One row a stay."""
+        del lens
+        rows: list[Row] = []
+        moves = sorted(entries, key=lambda entry: (entry.at_us, entry.seq))
+        for move, after in zip_longest(moves, moves[1:]):
+            to_us = (after.at_us, after.known_us) if after else (FOREVER_US, FOREVER_US)
+            since = (move.at_us, move.known_us)
+            rows.append(
+                (site_id, subject, move.seq, move.data["to"], *since, *to_us, move.actor)
+            )
+        return {"carrier_stay": rows}
+
+
+class ShuttingProjector(_Plain):
+    """What was shut: every span, from its shutting to its opening."""
+
+    subject_kind = "shutting"
+    tables: tuple[Table, ...] = (table_of(Shutting),)
+
+    def rows(self, site_id: int, subject: str, entries: Sequence[Entry], lens: Any) -> Rows:
+        """One row a span; `subject` is its kind and code, parted by a colon."""
+        del lens
+        rows: list[Row] = []
+        kind, code = subject.split(":", 1)
+        spans: list[list[Entry]] = []
+        for entry in entries:
+            if entry.kind == "shut":
+                spans.append([entry])
+            elif spans:
+                spans[-1].append(entry)
+        for shut, *opened in spans:
+            end = opened[0] if opened else None
+            to_us = (end.at_us, end.known_us) if end else (FOREVER_US, FOREVER_US)
+            told = (shut.data["reason"], shut.data["opener"], shut.at_us, shut.known_us)
+            by = end.actor if end else None
+            rows.append((site_id, subject, shut.seq, kind, code, *told, *to_us, shut.actor, by))
+        return {"shutting": rows}
+
+
 def _text(data: Any) -> str:
     return json.dumps(data, sort_keys=True, ensure_ascii=False)
 
@@ -76,4 +130,6 @@ PROJECTORS = (
     CalendarProjector(),
     LatestProjector("station", table_of(StationNow)),
     LatestProjector("person", table_of(PersonNow)),
+    CarrierProjector(),
+    ShuttingProjector(),
 )

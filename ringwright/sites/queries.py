@@ -3,13 +3,21 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
+from typing import Any
 
 from sqlalchemy import Connection, select
 
 from ringwright.core.errors import Missing
 from ringwright.db import FOREVER_US
 from ringwright.sites.site import Calendar, Person, Station
-from ringwright.sites.tables import CalendarRevision, PersonNow, SiteInfo, StationNow
+from ringwright.sites.tables import (
+    CalendarRevision,
+    PersonNow,
+    Shutting,
+    SiteInfo,
+    StationNow,
+)
 from ringwright.sites.toml import calendar_from_data, person_from_data, station_from_data
 
 
@@ -80,3 +88,13 @@ def person_known(connection: Connection, site_id: int, code: str) -> Person:
     if person is None:
         raise Missing(f"no person {code!r} at this site")
     return person
+
+
+def read_shut(connection: Connection, site_id: int, subjects: Sequence[str]) -> list[Any]:
+    """What of these (`station:FB-3`) is shut now, with reason and who may open it."""
+    query = select(Shutting).where(
+        Shutting.site_id == site_id,
+        Shutting.subject.in_(list(subjects)),
+        Shutting.to_us == FOREVER_US,
+    )
+    return list(connection.execute(query.order_by(Shutting.number)))

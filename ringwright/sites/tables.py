@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sqlalchemy import BigInteger, String, Text
+from sqlalchemy import BigInteger, Index, Integer, String, Text
 from sqlalchemy.orm import Mapped, mapped_column
 
 from ringwright.db import Base, BigId
@@ -52,3 +52,41 @@ class PersonNow(Base):
     code: Mapped[str] = mapped_column(Text, primary_key=True)
     number: Mapped[int] = mapped_column(BigInteger)
     data: Mapped[str] = mapped_column(Text)
+
+
+class CarrierStay(Base):
+    """Where a container or trolley stood, and from when to when."""
+
+    __tablename__ = "carrier_stay"
+    __table_args__ = (Index("ix_carrier_stay_place", "site_id", "place", "to_us"),)
+
+    site_id: Mapped[int] = mapped_column(BigId, primary_key=True, autoincrement=False)
+    code: Mapped[str] = mapped_column(Text, primary_key=True)
+    number: Mapped[int] = mapped_column(BigId, primary_key=True, autoincrement=False)
+    place: Mapped[str] = mapped_column(Text)
+    from_us: Mapped[int] = mapped_column(BigInteger)
+    from_known_us: Mapped[int] = mapped_column(BigInteger)
+    to_us: Mapped[int] = mapped_column(BigInteger)
+    to_known_us: Mapped[int] = mapped_column(BigInteger)
+    actor: Mapped[str] = mapped_column(Text)
+
+
+class Shutting(Base):
+    """A span in which a station, recipe, lot or step was shut."""
+
+    __tablename__ = "shutting"
+    __table_args__ = (Index("ix_shutting_to", "site_id", "to_us"),)
+
+    site_id: Mapped[int] = mapped_column(Integer, primary_key=True, autoincrement=False)
+    subject: Mapped[str] = mapped_column(Text, primary_key=True)
+    number: Mapped[int] = mapped_column(BigId, primary_key=True, autoincrement=False)
+    kind: Mapped[str] = mapped_column(String(16))
+    code: Mapped[str] = mapped_column(Text)
+    reason: Mapped[str] = mapped_column(Text)
+    opener: Mapped[str] = mapped_column(Text)
+    from_us: Mapped[int] = mapped_column(BigInteger)
+    from_known_us: Mapped[int] = mapped_column(BigInteger)
+    to_us: Mapped[int] = mapped_column(BigInteger)
+    to_known_us: Mapped[int] = mapped_column(BigInteger)
+    actor: Mapped[str] = mapped_column(Text)
+    opened_by: Mapped[str | None] = mapped_column(Text)

@@ -22,7 +22,10 @@ from ringwright.settings import Settings
 from ringwright.web import errors, health, nav
 from ringwright.web.security import Guard
 
-ROOMS: Final = ("flow", "bench", "ground", "parts", "routecards", "sites", "people", "live")
+ROOMS: Final = (
+    "flow", "floor", "bench", "yields", "trace", "find", "ground",
+    "parts", "routecards", "sites", "people", "live",
+)  # fmt: skip
 """Rooms that serve pages or an API: `pages.py` and `api.py` of each, where it has them."""
 
 
@@ -65,7 +68,7 @@ def room_routers() -> list[APIRouter]:
     for room in ROOMS:
         for part in ("pages", "api"):
             name = f"ringwright.{room}.{part}"
-            if find_spec(name) is not None:
+            if find_spec(f"ringwright.{room}") and find_spec(name):
                 found.append(import_module(name).router)
     return found
 

@@ -9,7 +9,10 @@ from ringwright.kit.render import Nav, PageName, ScanPlace
 
 NAMES = (
     PageName(route="flow.week", label=N_("Week")),
+    PageName(route="floor.board", label=N_("Floor")),
     PageName(route="bench.page", label=N_("Bench")),
+    PageName(route="yields.ladder", label=N_("Yield")),
+    PageName(route="trace.touched", label=N_("Traceability")),
     PageName(route="ground.rules", label=N_("Ground rules")),
 )
 SCAN = ScanPlace(route="bench.page", field="scan")

@@ -1,0 +1,173 @@
+"""Lots, gauges, searches, carriers, shuttings, containments and published weeks.
+
+The projections are emptied: a program that finds them in an old form writes them anew.
+
+Revision ID: 0002
+Revises: 0001
+"""
+
+from __future__ import annotations
+
+import sqlalchemy as sa
+from alembic import op
+
+revision: str = "0002"
+down_revision: str | None = "0001"
+
+PROJECTIONS = (
+    "part_now", "part_mark", "visit", "reading", "hold", "nonconformity", "life", "link",
+)  # fmt: skip
+
+
+def upgrade() -> None:
+    """Empty the parts' projections, widen them, add the new ones."""
+    for table in PROJECTIONS:
+        op.execute(f"DELETE FROM {table}")  # noqa: S608 - names from above
+    _create_tables()
+    _widen_part_now()
+    _widen_visit()
+    with op.batch_alter_table("reading") as table:
+        table.add_column(sa.Column("gauge", sa.Text(), nullable=True))
+        table.add_column(sa.Column("product", sa.Text(), nullable=False, server_default=""))
+    op.create_index("ix_reading_gauge", "reading", ["site_id", "gauge", "at_us"])
+    with op.batch_alter_table("life") as table:
+        table.add_column(sa.Column("lot", sa.Text(), nullable=True))
+    op.create_index("ix_life_lot", "life", ["site_id", "lot"])
+    op.create_index("ix_nonconformity_defect", "nonconformity", ["site_id", "defect"])
+
+
+def _widen_part_now() -> None:
+    with op.batch_alter_table("part_now") as table:
+        table.add_column(sa.Column("lot", sa.Text(), nullable=True))
+        table.add_column(
+            sa.Column("priority", sa.Integer(), nullable=False, server_default="0")
+        )
+        table.add_column(
+            sa.Column("sought", sa.Boolean(), nullable=False, server_default=sa.false())
+        )
+    op.create_index("ix_part_now_whereabouts", "part_now", ["site_id", "whereabouts"])
+
+
+def _widen_visit() -> None:
+    with op.batch_alter_table("visit") as table:
+        for name in ("ended_by", "product", "revision"):
+            table.add_column(sa.Column(name, sa.Text(), nullable=False, server_default=""))
+        table.add_column(sa.Column("part_lot", sa.Text(), nullable=True))
+    op.drop_index("ix_visit_end", "visit")
+    op.create_index("ix_visit_end", "visit", ["site_id", "product", "end_us", "step"])
+    op.create_index("ix_visit_station", "visit", ["site_id", "station", "begin_us"])
+    op.create_index("ix_visit_lot", "visit", ["site_id", "lot"])
+    op.create_index("ix_visit_actor", "visit", ["site_id", "actor", "begin_us"])
+
+
+def _big() -> sa.types.TypeEngine[int]:
+    return sa.BigInteger().with_variant(sa.Integer(), "sqlite")
+
+
+def _span() -> list[sa.Column[int]]:
+    names = ("from_us", "from_known_us", "to_us", "to_known_us")
+    return [sa.Column(name, sa.BigInteger(), nullable=False) for name in names]
+
+
+def _create_tables() -> None:
+    op.create_table(
+        "projection_state",
+        sa.Column("site_id", sa.Integer(), autoincrement=False, nullable=False),
+        sa.Column("form", sa.Integer(), nullable=False),
+        sa.PrimaryKeyConstraint("site_id", name=op.f("pk_projection_state")),
+    )
+    op.create_table(
+        "condition",
+        sa.Column("site_id", sa.Integer(), autoincrement=False, nullable=False),
+        sa.Column("serial", sa.Text(), nullable=False),
+        sa.Column("number", _big(), autoincrement=False, nullable=False),
+        sa.Column("kind", sa.String(length=16), nullable=False),
+        sa.Column("value", sa.Text(), nullable=False),
+        sa.Column("note", sa.Text(), nullable=True),
+        sa.Column("actor", sa.Text(), nullable=False),
+        *_span(),
+        sa.Column("known_from_us", sa.BigInteger(), nullable=False),
+        sa.Column("known_to_us", sa.BigInteger(), nullable=False),
+        sa.Column("version", sa.SmallInteger(), autoincrement=False, nullable=False),
+        sa.PrimaryKeyConstraint(
+            "site_id", "serial", "number", "version", name=op.f("pk_condition")
+        ),
+    )
+    op.create_index("ix_condition_value", "condition", ["site_id", "kind", "value"])
+    op.create_index("ix_condition_to", "condition", ["site_id", "kind", "to_us", "from_us"])
+    _create_site_tables()
+    _create_published_week()
+
+
+def _create_site_tables() -> None:
+    op.create_table(
+        "carrier_stay",
+        sa.Column("site_id", _big(), autoincrement=False, nullable=False),
+        sa.Column("code", sa.Text(), nullable=False),
+        sa.Column("number", _big(), autoincrement=False, nullable=False),
+        sa.Column("place", sa.Text(), nullable=False),
+        *_span(),
+        sa.Column("actor", sa.Text(), nullable=False),
+        sa.PrimaryKeyConstraint("site_id", "code", "number", name=op.f("pk_carrier_stay")),
+    )
+    op.create_index("ix_carrier_stay_place", "carrier_stay", ["site_id", "place", "to_us"])
+    op.create_table(
+        "shutting",
+        sa.Column("site_id", sa.Integer(), autoincrement=False, nullable=False),
+        sa.Column("subject", sa.Text(), nullable=False),
+        sa.Column("number", _big(), autoincrement=False, nullable=False),
+        sa.Column("kind", sa.String(length=16), nullable=False),
+        sa.Column("code", sa.Text(), nullable=False),
+        sa.Column("reason", sa.Text(), nullable=False),
+        sa.Column("opener", sa.Text(), nullable=False),
+        *_span(),
+        sa.Column("actor", sa.Text(), nullable=False),
+        sa.Column("opened_by", sa.Text(), nullable=True),
+        sa.PrimaryKeyConstraint("site_id", "subject", "number", name=op.f("pk_shutting")),
+    )
+    op.create_index("ix_shutting_to", "shutting", ["site_id", "to_us"])
+
+
+def _create_published_week() -> None:
+    op.create_table(
+        "published_week",
+        sa.Column("site_id", sa.Integer(), autoincrement=False, nullable=False),
+        sa.Column("subject", sa.Text(), nullable=False),
+        sa.Column("number", _big(), autoincrement=False, nullable=False),
+        sa.Column("product", sa.Text(), nullable=False),
+        sa.Column("week", sa.String(length=8), nullable=False),
+        sa.Column("at_us", sa.BigInteger(), nullable=False),
+        sa.Column("known_us", sa.BigInteger(), nullable=False),
+        sa.Column("actor", sa.Text(), nullable=False),
+        sa.Column("head_seq", sa.BigInteger(), nullable=False),
+        sa.Column("head_hash", sa.String(length=64), nullable=False),
+        sa.Column("output", sa.Integer(), nullable=False),
+        sa.Column("reason", sa.Text(), nullable=True),
+        sa.Column("numbers", sa.Text(), nullable=False),
+        sa.PrimaryKeyConstraint("site_id", "subject", "number", name=op.f("pk_published_week")),
+    )
+    op.create_index("ix_published_week_week", "published_week", ["site_id", "week", "product"])
+
+
+def downgrade() -> None:
+    """Take the new tables and columns away; the older program rebuilds nothing by itself."""
+    for name in ("published_week", "shutting", "carrier_stay", "condition", "projection_state"):
+        op.drop_table(name)
+    op.drop_index("ix_nonconformity_defect", "nonconformity")
+    for table, index, columns in (
+        ("life", "ix_life_lot", ("lot",)),
+        ("reading", "ix_reading_gauge", ("product", "gauge")),
+        ("part_now", "ix_part_now_whereabouts", ("sought", "priority", "lot")),
+    ):
+        op.drop_index(index, table)
+        _drop_columns(table, columns)
+    for index in ("ix_visit_actor", "ix_visit_lot", "ix_visit_station", "ix_visit_end"):
+        op.drop_index(index, "visit")
+    _drop_columns("visit", ("part_lot", "revision", "product", "ended_by"))
+    op.create_index("ix_visit_end", "visit", ["site_id", "end_us", "step"])
+
+
+def _drop_columns(table: str, columns: tuple[str, ...]) -> None:
+    with op.batch_alter_table(table) as batch:
+        for column in columns:
+            batch.drop_column(column)
