@@ -77,6 +77,7 @@ class Inspect(Act):
     operation: ClassVar[str] = "inspect"
     permission: ClassVar[str] = "pass"
     readings: dict[str, float] = field(default_factory=dict)
+    gauge: str | None = None
     outcome: str = "pass"
     card: str | None = None
     defect: str | None = None
@@ -101,7 +102,7 @@ def inspect(tx: Tx, act: Inspect) -> dict[str, Any]:
     fact = facts.Ended(step=step, outcome=act.outcome, card=act.card, defect=act.defect or None)
     check_floor(desk.part, fact, tx.actor.code, tx.actor, None)
     for code, value in sorted(act.readings.items()):
-        _read(desk, act, step, code, value)
+        _read(desk, act, step, code, value, act.gauge)
     if act.outcome == "pass":
         check_fully_read(desk.part)
     return done(desk, act, fact, key=act.key)
@@ -114,12 +115,18 @@ def _step_in_work(part: Part) -> int:
     return visit.step
 
 
-def _read(desk: Desk, act: Act, step: int, code: str, value: float) -> None:
+def _read(
+    desk: Desk, act: Act, step: int, code: str, value: float, gauge: str | None = None
+) -> None:
     characteristic = desk.part.route.by_number[step].characteristic(code)
     if characteristic is None:
         raise Refused(f"step {step} reads no characteristic {code}")
     fact = facts.Measured(
-        step=step, characteristic=code, value=float(value), unit=characteristic.unit
+        step=step,
+        characteristic=code,
+        value=float(value),
+        unit=characteristic.unit,
+        gauge=gauge,
     )
     desk.record(fact, station=act.station)
 
@@ -157,6 +164,8 @@ class EnterReadings(Act):
     operation: ClassVar[str] = "enter readings"
     permission: ClassVar[str] = "measure"
     readings: dict[str, float] = field(default_factory=dict)
+    gauge: str | None = None
+    """The gauge they were all read with, where it was scanned."""
 
 
 def enter_readings(tx: Tx, act: EnterReadings) -> dict[str, Any]:
@@ -166,7 +175,7 @@ def enter_readings(tx: Tx, act: EnterReadings) -> dict[str, Any]:
     if not act.readings:
         raise Refused("no reading was given; type at least one")
     for code, value in sorted(act.readings.items()):
-        _read(desk, act, step, code, value)
+        _read(desk, act, step, code, value, act.gauge)
     return desk.answer(desk.history[-1], act.key)
 
 

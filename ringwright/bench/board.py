@@ -301,11 +301,12 @@ FIELD_WORDS: Final[dict[str, str]] = {
     "outcome": N_("Outcome"),
     "defect": N_("Defect"),
     "value": N_("Reading"),
+    "gauge": N_("Gauge"),
     "reason": N_("Reason or note"),
 }
 FIELDS_OF: Final[dict[str, tuple[str, ...]]] = {
     "end": ("outcome", "defect"),
-    "measure": ("value",),
+    "measure": ("value", "gauge"),
     "hold": ("reason",),
     "stop": ("defect", "reason"),
 }
@@ -340,6 +341,11 @@ def _entry_line(row: Any, void: bool, words: Words, at_text: Any) -> EntryLine:
         fields=tuple((n, words._(FIELD_WORDS[n]), str(texts.get(n) or "")) for n in names),
     )
 
+SAID: Final = (
+    "defect", "card", "document", "place_on_part", "containment", "to", "where", "how", "reason",
+)  # fmt: skip
+"""What the line of an entry says, in this order, where it was given."""
+
 
 def _told(kind: str, data: dict[str, Any], words: Words) -> str:
     """What an entry says beyond its kind."""
@@ -350,8 +356,7 @@ def _told(kind: str, data: dict[str, Any], words: Words) -> str:
         return f"{changed}: {data.get('reason') or ''}"
     outcome = data.get("outcome") or data.get("decision")
     said = [words._(OUTCOMES.get(outcome, outcome))] if outcome else []
-    names = ("defect", "card", "document", "place_on_part", "to", "how", "reason")
-    said += [str(data[name]) for name in names if data.get(name)]
+    said += [str(data[name]) for name in SAID if data.get(name)]
     return ", ".join(said)
 
 

@@ -18,7 +18,17 @@ from ringwright.people.rules import may
 
 TAKE_BACK_US = 10 * 1_000_000
 WHOLE = ("at_us", "step")
-TEXTS = ("outcome", "defect", "characteristic", "unit", "station", "by", "reason", "lot")
+TEXTS = (
+    "outcome",
+    "defect",
+    "characteristic",
+    "unit",
+    "station",
+    "by",
+    "reason",
+    "lot",
+    "gauge",
+)
 CORRECTABLE = (*WHOLE, *TEXTS, "value")
 
 

@@ -145,7 +145,9 @@ def _book(order: Order) -> Book:
 
 
 def _pass(order: Order) -> Inspect:
-    return Inspect(**order.common, readings=order.readings(), outcome="pass")
+    return Inspect(
+        **order.common, readings=order.readings(), outcome="pass", **order.optional("gauge")
+    )
 
 
 def _rework(order: Order) -> Inspect:
@@ -156,11 +158,12 @@ def _rework(order: Order) -> Inspect:
         outcome="rework",
         card=code,
         defect=order.given.text("rework_defect") or None,
+        **order.optional("gauge"),
     )
 
 
 def _keep(order: Order) -> EnterReadings:
-    return EnterReadings(**order.common, readings=order.readings())
+    return EnterReadings(**order.common, readings=order.readings(), **order.optional("gauge"))
 
 
 def _stop(order: Order) -> Stop:

@@ -8,8 +8,8 @@ from typing import Any
 
 from sqlalchemy import func, select, union_all
 
+from ringwright.db import FOREVER_US
 from ringwright.ledger.service import Read
-from ringwright.ledger.tables import Event
 from ringwright.parts.queries import PartCard, read_events, read_part
 from ringwright.parts.tables import Life, Nonconformity, PartMark, PartNow, Reading, Visit
 from ringwright.routecards.card import RouteCard, Step
@@ -156,17 +156,13 @@ def _rulers(read: Read, part: PartCard, step: Step | None, visit: Any) -> tuple[
 def _last(read: Read, part: PartCard, step: int, code: str) -> tuple[float, ...]:
     query = (
         select(Reading.value)
-        .join(
-            PartNow,
-            (PartNow.site_id == Reading.site_id) & (PartNow.serial == Reading.serial),
-        )
         .where(
             Reading.site_id == read.site.id,
             Reading.step == step,
             Reading.characteristic == code,
             Reading.serial != part.serial,
             Reading.known_to_us >= read.known_before_us,
-            PartNow.product == part.product,
+            Reading.product == part.product,
         )
         .order_by(Reading.at_us.desc())
         .limit(LAST_READINGS)
@@ -177,17 +173,13 @@ def _last(read: Read, part: PartCard, step: int, code: str) -> tuple[float, ...]
 def read_open_nonconformities(read: Read, serial: str | None = None) -> list[OpenNonconformity]:
     """Stops without a sentence, the oldest first; of one part if given."""
     names = OpenNonconformity.__dataclass_fields__
-    own = [getattr(Nonconformity, name) for name in names if name != "product"]
     query = (
-        select(*own, PartNow.product)
-        .join(
-            PartNow,
-            (PartNow.site_id == Nonconformity.site_id)
-            & (PartNow.serial == Nonconformity.serial),
-        )
+        select(*(getattr(Nonconformity, name) for name in names))
         .where(
             Nonconformity.site_id == read.site.id,
             Nonconformity.known_to_us >= read.known_before_us,
+            # By index: however many were ever closed, only the open ones are looked at.
+            Nonconformity.closed_us == FOREVER_US,
             Nonconformity.decision.is_(None),
         )
         .order_by(Nonconformity.opened_us)
@@ -235,12 +227,11 @@ def read_shift_count(read: Read, station: str, since_us: int) -> ShiftCount:
         Visit.outcome.is_not(None),
     )
     outcomes = read.connection.execute(visits).scalars().all()
-    stops = select(Event.site_seq).where(
-        Event.site_id == read.site.id,
-        Event.subject_kind == "part",
-        Event.kind == "stop",
-        Event.station == station,
-        Event.at_us >= since_us,
+    stops = select(Nonconformity.number).where(
+        Nonconformity.site_id == read.site.id,
+        Nonconformity.station == station,
+        Nonconformity.known_to_us >= read.known_before_us,
+        Nonconformity.opened_us >= since_us,
     )
     return ShiftCount(
         passed=outcomes.count("pass"),
@@ -278,17 +269,13 @@ def read_recent_defects(read: Read, sheet: BenchSheet) -> Sequence[str]:
         return ()
     query = (
         select(Visit.defect)
-        .join(
-            PartNow,
-            (PartNow.site_id == Visit.site_id) & (PartNow.serial == Visit.serial),
-        )
         .where(
             Visit.site_id == read.site.id,
+            Visit.product == sheet.part.product,
             Visit.step == sheet.step.number,
             Visit.known_to_us >= read.known_before_us,
             Visit.end_us >= read.now_us - DEFECTS_SINCE_US,
             Visit.defect.is_not(None),
-            PartNow.product == sheet.part.product,
         )
         .group_by(Visit.defect)
         .order_by(func.count().desc(), Visit.defect)

@@ -109,6 +109,8 @@ class NonconformityRow(TrackedRow):
     document: str | None = None
     sentence: int | None = None
     """Entry number of the sentence."""
+    station: str = ""
+    product: str = ""
 
 
 @dataclass(slots=True, kw_only=True)

@@ -29,6 +29,8 @@ def stop(part: Part, entry: Entry) -> None:
         opened_us=entry.at_us,
         opened_known_us=entry.known_us,
         opened_by=entry.actor,
+        station=entry.station,
+        product=part.route.product,
         known_from_us=entry.known_us,
     )
     part.nonconformities.append(row)

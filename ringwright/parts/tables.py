@@ -6,10 +6,26 @@ as-of question about T (see `ringwright.parts.rows`).
 
 from __future__ import annotations
 
-from sqlalchemy import BigInteger, Boolean, Float, Index, Integer, SmallInteger, String, Text
+from sqlalchemy import (
+    BigInteger,
+    Boolean,
+    Float,
+    Index,
+    Integer,
+    SmallInteger,
+    String,
+    Text,
+    text,
+)
 from sqlalchemy.orm import Mapped, mapped_column
 
 from ringwright.db import Base, BigId
+
+
+def _only(name: str, where: str, *columns: str) -> Index:
+    """An index of the few rows that a condition holds for."""
+    rule = text(where)
+    return Index(name, *columns, sqlite_where=rule, postgresql_where=rule)
 
 
 class PartNow(Base):
@@ -79,6 +95,8 @@ class Visit(Tracked):
         Index("ix_visit_end", "site_id", "product", "end_us", "step"),
         Index("ix_visit_leave", "site_id", "leave_us", "begin_us"),
         Index("ix_visit_station", "site_id", "station", "begin_us"),
+        Index("ix_visit_station_end", "site_id", "station", "end_us"),
+        _only("ix_visit_defect", "defect IS NOT NULL", "site_id", "product", "step", "end_us"),
         Index("ix_visit_lot", "site_id", "lot"),
         Index("ix_visit_actor", "site_id", "actor", "begin_us"),
     )
@@ -151,6 +169,7 @@ class Nonconformity(Tracked):
     __table_args__ = (
         Index("ix_nonconformity_closed", "site_id", "closed_us"),
         Index("ix_nonconformity_defect", "site_id", "defect"),
+        Index("ix_nonconformity_opened", "site_id", "opened_us"),
     )
 
     defect: Mapped[str] = mapped_column(Text)
@@ -167,6 +186,8 @@ class Nonconformity(Tracked):
     caused_step: Mapped[int | None] = mapped_column(Integer)
     document: Mapped[str | None] = mapped_column(Text)
     sentence: Mapped[int | None] = mapped_column(BigInteger)
+    station: Mapped[str] = mapped_column(Text)
+    product: Mapped[str] = mapped_column(Text)
 
 
 class Life(Tracked):
@@ -178,6 +199,12 @@ class Life(Tracked):
         Index("ix_life_scrapped", "site_id", "product", "scrapped_us"),
         Index("ix_life_created", "site_id", "product", "created_us"),
         Index("ix_life_lot", "site_id", "lot"),
+        _only(
+            "ix_life_whole",
+            "scrapped_us IS NOT NULL AND witnessed_us IS NULL",
+            "site_id",
+            "scrapped_us",
+        ),
     )
 
     product: Mapped[str] = mapped_column(Text)

@@ -33,7 +33,17 @@ def upgrade() -> None:
     with op.batch_alter_table("life") as table:
         table.add_column(sa.Column("lot", sa.Text(), nullable=True))
     op.create_index("ix_life_lot", "life", ["site_id", "lot"])
+    whole = sa.text("scrapped_us IS NOT NULL AND witnessed_us IS NULL")
+    _create_partial("ix_life_whole", "life", ["site_id", "scrapped_us"], whole)
+    with op.batch_alter_table("nonconformity") as table:
+        for name in ("station", "product"):
+            table.add_column(sa.Column(name, sa.Text(), nullable=False, server_default=""))
     op.create_index("ix_nonconformity_defect", "nonconformity", ["site_id", "defect"])
+    op.create_index("ix_nonconformity_opened", "nonconformity", ["site_id", "opened_us"])
+
+
+def _create_partial(name: str, table: str, columns: list[str], where: sa.TextClause) -> None:
+    op.create_index(name, table, columns, sqlite_where=where, postgresql_where=where)
 
 
 def _widen_part_now() -> None:
@@ -56,6 +66,9 @@ def _widen_visit() -> None:
     op.drop_index("ix_visit_end", "visit")
     op.create_index("ix_visit_end", "visit", ["site_id", "product", "end_us", "step"])
     op.create_index("ix_visit_station", "visit", ["site_id", "station", "begin_us"])
+    op.create_index("ix_visit_station_end", "visit", ["site_id", "station", "end_us"])
+    found = sa.text("defect IS NOT NULL")
+    _create_partial("ix_visit_defect", "visit", ["site_id", "product", "step", "end_us"], found)
     op.create_index("ix_visit_lot", "visit", ["site_id", "lot"])
     op.create_index("ix_visit_actor", "visit", ["site_id", "actor", "begin_us"])
 
@@ -153,16 +166,17 @@ def downgrade() -> None:
     """Take the new tables and columns away; the older program rebuilds nothing by itself."""
     for name in ("published_week", "shutting", "carrier_stay", "condition", "projection_state"):
         op.drop_table(name)
-    op.drop_index("ix_nonconformity_defect", "nonconformity")
-    for table, index, columns in (
-        ("life", "ix_life_lot", ("lot",)),
-        ("reading", "ix_reading_gauge", ("product", "gauge")),
-        ("part_now", "ix_part_now_whereabouts", ("sought", "priority", "lot")),
+    for table, indexes, columns in (
+        ("nonconformity", ("defect", "opened"), ("product", "station")),
+        ("life", ("lot", "whole"), ("lot",)),
+        ("reading", ("gauge",), ("product", "gauge")),
+        ("part_now", ("whereabouts",), ("sought", "priority", "lot")),
     ):
-        op.drop_index(index, table)
+        for index in indexes:
+            op.drop_index(f"ix_{table}_{index}", table)
         _drop_columns(table, columns)
-    for index in ("ix_visit_actor", "ix_visit_lot", "ix_visit_station", "ix_visit_end"):
-        op.drop_index(index, "visit")
+    for index in ("actor", "lot", "defect", "station_end", "station", "end"):
+        op.drop_index(f"ix_visit_{index}", "visit")
     _drop_columns("visit", ("part_lot", "revision", "product", "ended_by"))
     op.create_index("ix_visit_end", "visit", ["site_id", "end_us", "step"])
 
