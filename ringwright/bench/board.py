@@ -342,7 +342,8 @@ def _entry_line(row: Any, void: bool, words: Words, at_text: Any) -> EntryLine:
     )
 
 SAID: Final = (
-    "defect", "card", "document", "place_on_part", "containment", "to", "where", "how", "reason",
+    "defect", "card", "document", "place_on_part", "containment", "to", "where", "how",
+    "reason",
 )  # fmt: skip
 """What the line of an entry says, in this order, where it was given."""
 
