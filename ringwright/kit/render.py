@@ -12,13 +12,21 @@ from urllib.parse import urlencode
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.requests import Request
-from starlette.responses import HTMLResponse
+from starlette.responses import HTMLResponse, Response
 from starlette.routing import NoMatchFound
 
+from ringwright.core.errors import Missing
 from ringwright.core.glossary import meaning
+from ringwright.kit.files import csv_of, file_name, xlsx_of
 from ringwright.kit.numbers import Figures
+from ringwright.kit.sheets import Book
 from ringwright.kit.words import Words, asked_language, words_of
 
+MEDIA: Final = {
+    "csv": "text/csv; charset=utf-8",
+    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+}
+"""The forms of a file and how each is named on the wire."""
 ROOT: Final = Path(__file__).parent.parent
 TEMPLATES: Final = ROOT / "templates"
 STATIC: Final = ROOT / "static"
@@ -98,6 +106,22 @@ def fragment(
 ) -> HTMLResponse:
     """A piece of a page from `templates/<room>/_<name>.html`: one root element with an id."""
     return _answer(request, template, status, context)
+
+
+def file_answer(request: Request, book: Book, form: str, sheet: str | None = None) -> Response:
+    """The figures of a page as a file to keep; raises Missing for no such form or sheet."""
+    if form not in MEDIA:
+        raise Missing(f"no file of the form {form!r}; there are csv and xlsx")
+    words = words_for(request)
+    body = csv_of(book, sheet, words) if form == "csv" else xlsx_of(book, words)
+    name = file_name(book, form, sheet if form == "csv" else None)
+    headers = {
+        "Content-Disposition": f'attachment; filename="{name}"',
+        "Content-Language": words.tag,
+        "Vary": "Accept-Language",
+        "Cache-Control": "no-store",
+    }
+    return Response(body, media_type=MEDIA[form], headers=headers)
 
 
 def path_for(request: Request, route: str, **values: Any) -> str:

@@ -6,6 +6,7 @@ the file shows the same text and, beside it, the figure in full precision: they 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
@@ -22,6 +23,11 @@ class Column:
     unit: str = ""
     head: bool = False
     """True for the column that names the row (a step, a serial)."""
+
+    @property
+    def is_figure(self) -> bool:
+        """True where cells stand to the right: counts, figures, shares."""
+        return self.kind in (WHOLE, NUMBER, SHARE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +52,20 @@ class Sheet:
     of: int | None = None
     """How many rows there are in all, where the screen shows only the first of them."""
     note: str = ""
+
+    @property
+    def id(self) -> str:
+        """The code as an id on a page and a piece of a file's name."""
+        return plain(self.code)
+
+    def cells(self, row: tuple[Cell, ...]) -> list[tuple[Column, Cell]]:
+        """The cells of a row, each with its column."""
+        return list(zip(self.columns, row, strict=True))
+
+    @property
+    def cut(self) -> bool:
+        """True where there are more rows than are shown."""
+        return self.of is not None and self.of > len(self.rows)
 
     def __post_init__(self) -> None:
         for row in self.rows:
@@ -79,3 +99,8 @@ class Book:
 def text_row(texts: Iterable[str]) -> tuple[Cell, ...]:
     """Cells that are their own value."""
     return tuple(Cell(text, text) for text in texts)
+
+
+def plain(text: str) -> str:
+    """Letters, digits and hyphens only, for ids and file names."""
+    return re.sub(r"[^A-Za-z0-9]+", "-", text).strip("-") or "x"
