@@ -49,6 +49,12 @@ KINDS: Final[dict[str, str]] = {
     "sentence": N_("sentenced"),
     "correct": N_("corrected"),
     "witness": N_("witnessed unusable"),
+    "prioritise": N_("priority"),
+    "seek": N_("search begun"),
+    "find": N_("found"),
+    "contain": N_("contained"),
+    "clear": N_("cleared"),
+    "notice-sent": N_("notice sent"),
     "move": N_("moved"),
     "remark": N_("marked anew"),
     "join": N_("joined"),
@@ -150,16 +156,24 @@ def _offers(sheet: BenchSheet) -> frozenset[str]:
     found = {"move"} if part.place != "sent" else set()
     if part.place in ("sent", "scrapped"):
         return frozenset(found)
-    found.add("unhold" if part.hold else "hold")
+    found |= {"unhold" if part.hold else "hold", "remark"}
     if part.nonconformities:
         return frozenset(found - {"unhold"})
     if part.place != "fitted":
         found.add("stop")
-    if part.place == "waiting" and part.hold is None:
-        found.add("begin")
+    if part.hold is None:
+        found |= _FREE.get(part.place, frozenset())
     if part.place == "in work":
         found |= {"resume", "hand-over"} if part.paused else _in_hand(sheet)
     return frozenset(found)
+
+
+_FREE: Final = {
+    "waiting": frozenset({"begin", "join", "split"}),
+    "in work": frozenset({"join"}),
+    "released": frozenset({"send", "join", "split"}),
+}
+"""What else can be done with a part that nothing holds, by its place."""
 
 
 def _in_hand(sheet: BenchSheet) -> set[str]:
@@ -340,6 +354,7 @@ def _entry_line(row: Any, void: bool, words: Words, at_text: Any) -> EntryLine:
         void=void,
         fields=tuple((n, words._(FIELD_WORDS[n]), str(texts.get(n) or "")) for n in names),
     )
+
 
 SAID: Final = (
     "defect", "card", "document", "place_on_part", "containment", "to", "where", "how",

@@ -44,6 +44,10 @@ AFTER: Final[dict[str, tuple[str, str]]] = {
     "witness": ("scrap", N_("Witnessed unusable")),
     "pass": ("passed", N_("Passed")),
     "rework": ("rework", N_("To rework")),
+    "send": ("begun", N_("Sent")),
+    "remark": ("begun", N_("Marked anew")),
+    "join": ("begun", N_("Made from these")),
+    "split": ("begun", N_("Parted")),
 }
 NOT_DONE: Final[dict[str, str]] = {
     "begin": N_("Not begun"),
@@ -59,6 +63,10 @@ NOT_DONE: Final[dict[str, str]] = {
     "hand-over": N_("Not handed over"),
     "move": N_("Not moved"),
     "take-back": N_("Not taken back"),
+    "send": N_("Not sent"),
+    "remark": N_("Not marked anew"),
+    "join": N_("Not joined"),
+    "split": N_("Not parted"),
     "witness": N_("Not witnessed"),
     "scan": N_("Not opened"),
     "card": N_("The card did nothing"),

@@ -18,6 +18,7 @@ from ringwright.bench.acts import (
     Witness,
 )
 from ringwright.bench.correcting import Correct
+from ringwright.bench.genealogy import Join, Remark, Split
 from ringwright.bench.rules import make_booking
 from ringwright.bench.service import Book
 from ringwright.core.calendar import parse_instant
@@ -128,7 +129,8 @@ def _book(order: Order) -> Book:
             f"typed but not booked: {', '.join(unsaved)}. "
             "Press Keep the readings, or empty the fields, then do it again"
         )
-    fields = {"begin-at": "reason", "hold": "hold_reason", "unhold": "hold_reason"}
+    fields = {"begin-at": "reason", "send": "send_reason"}
+    fields |= dict.fromkeys(("hold", "unhold"), "hold_reason")
     reason = order.given.text(fields[order.act]) if order.act in fields else ""
     steps = {"begin": "due", "begin-at": "step"}
     if order.act == "hold" and not reason:
@@ -193,6 +195,24 @@ def _witness(order: Order) -> Witness:
     return Witness(**order.common, how=order.given.text("how"))
 
 
+def _remark(order: Order) -> Remark:
+    scanned = clean_scan(order.given.text("scanned"))
+    return Remark(**order.common, mark=clean_scan(order.given.text("mark")), scanned=scanned)
+
+
+def _others(order: Order) -> tuple[str, ...]:
+    lines = order.given.text("others").split("\n")
+    return tuple(serial for line in lines if (serial := clean_scan(line)))
+
+
+def _join(order: Order) -> Join:
+    return Join(**order.common, members=_others(order))
+
+
+def _split(order: Order) -> Split:
+    return Split(**order.common, pieces=_others(order))
+
+
 def _take_back(order: Order) -> Correct:
     return Correct(**order.common, entry=order.given.whole("entry") or 0, void=True)
 
@@ -212,6 +232,10 @@ _ACTS: Final[dict[str, Callable[[Order], Any]]] = {
     "move": _move,
     "witness": _witness,
     "take-back": _take_back,
+    "send": _book,
+    "remark": _remark,
+    "join": _join,
+    "split": _split,
 }
 
 
