@@ -2,23 +2,28 @@
 
 from __future__ import annotations
 
-from typing import Any
+from dataclasses import dataclass
+from typing import Annotated, Any
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Depends, Request
 from starlette.responses import RedirectResponse, Response
 
 from ringwright.core.calendar import parse_instant
 from ringwright.core.errors import Refused
-from ringwright.flow.board import make_board, ptag_of
+from ringwright.flow.board import Board, make_board, ptag_of
+from ringwright.flow.book import make_book
+from ringwright.flow.moment import to_the_minute
 from ringwright.flow.service import read_week_sheet
 from ringwright.kit.render import (
     figures_for,
+    file_answer,
     fragment,
     page,
     path_for,
     wants_fragment,
     words_for,
 )
+from ringwright.kit.sheets import Book
 from ringwright.ledger.service import Ledger
 
 router = APIRouter(include_in_schema=False)
@@ -30,25 +35,52 @@ def home(request: Request) -> Response:
     return RedirectResponse(path_for(request, "flow.week"), 302)
 
 
-@router.get("/week", name="flow.week")
-def week(
-    request: Request,
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What the address of the page says."""
+
+    week: str | None
+    product: str | None
+    as_of: str | None
+    site: str | None
+
+
+def _asked(
     week: str | None = None,
     product: str | None = None,
     as_of: str | None = None,
     site: str | None = None,
-) -> Response:
+) -> Asked:
+    return Asked(
+        week=week or None, product=product or None, as_of=as_of or None, site=site or None
+    )
+
+
+Question = Annotated[Asked, Depends(_asked)]
+
+
+@router.get("/week", name="flow.week")
+def week(request: Request, asked: Question) -> Response:
     """Will we make this week's number? Asked by a panel, only the panel answers."""
-    ledger: Ledger = request.app.state.ledger
-    at_us = _as_of_us(ledger, site, as_of)
-    if _unchanged(request, ledger, site):
+    if _unchanged(request, asked):
         return Response(status_code=304)
-    with ledger.read(site or None, at_us) as read:
-        sheet = read_week_sheet(read, week or None, product or None)
-    board = make_board(sheet, words_for(request), figures_for(request))
+    return _drawn(request, asked)
+
+
+@router.get("/week/file.{form}", name="flow.file")
+def week_file(
+    request: Request, asked: Question, form: str, sheet: str | None = None
+) -> Response:
+    """The figures of the page as a file to keep."""
+    return file_answer(request, _book(request, _board(request, asked)), form, sheet)
+
+
+def _drawn(request: Request, asked: Asked) -> Response:
+    board = _board(request, asked)
     shown: dict[str, Any] = {
         "board": board,
-        "asked": {"week": week, "product": product, "as_of": as_of},
+        "book": _book(request, board),
+        "asked": asked,
     }
     if wants_fragment(request):
         answer = fragment(request, "week/_sheet.html", **shown)
@@ -57,11 +89,24 @@ def week(
     return page(request, "week/week.html", **shown)
 
 
-def _unchanged(request: Request, ledger: Ledger, site: str | None) -> bool:
+def _board(request: Request, asked: Asked) -> Board:
+    ledger: Ledger = request.app.state.ledger
+    at_us = _as_of_us(ledger, asked.site, asked.as_of)
+    with ledger.read(asked.site, at_us) as read:
+        sheet = read_week_sheet(to_the_minute(read), asked.week, asked.product)
+    return make_board(sheet, words_for(request), figures_for(request))
+
+
+def _book(request: Request, board: Board) -> Book:
+    return make_book(board, words_for(request), figures_for(request))
+
+
+def _unchanged(request: Request, asked: Asked) -> bool:
     """True when the panel that asks already shows the newest entry and this minute."""
     if not wants_fragment(request) or "HX-PTag" not in request.headers:
         return False
-    seq, _ = ledger.head(site or None)
+    ledger: Ledger = request.app.state.ledger
+    seq, _ = ledger.head(asked.site)
     return request.headers["HX-PTag"] == ptag_of(seq, ledger.clock.now_us())
 
 
@@ -69,7 +114,7 @@ def _as_of_us(ledger: Ledger, site: str | None, as_of: str | None) -> int | None
     """The past moment asked for, in site time where no offset is given; raises Refused."""
     if not as_of:
         return None
-    with ledger.read(site or None) as read:
+    with ledger.read(site) as read:
         zone, now_us = read.site.zone, read.now_us
     try:
         at_us = parse_instant(as_of, zone)

@@ -95,6 +95,10 @@ class Book:
     reconciliation: tuple[str, ...] = field(default=())
     """Lines that account for every part: opening and created against what became of them."""
 
+    def sheet(self, code: str) -> Sheet:
+        """The sheet of that code; raises KeyError."""
+        return {sheet.code: sheet for sheet in self.sheets}[code]
+
 
 def text_row(texts: Iterable[str]) -> tuple[Cell, ...]:
     """Cells that are their own value."""
