@@ -12,7 +12,13 @@ from ringwright.core.instants import (
     site_time,
     wall_us,
 )
-from ringwright.core.shifts import Interval, shift_at, working_intervals, working_us
+from ringwright.core.shifts import (
+    Interval,
+    shift_at,
+    shifts_between,
+    working_intervals,
+    working_us,
+)
 from ringwright.core.weeks import week_before, week_of, week_starts_text, week_window
 
 __all__ = [
@@ -23,6 +29,7 @@ __all__ = [
     "known_zone",
     "parse_instant",
     "shift_at",
+    "shifts_between",
     "site_time",
     "wall_us",
     "week_before",

@@ -9,8 +9,11 @@ Z_95: Final = 1.959963984540054
 """Standard normal quantile of a two-sided 95 % interval."""
 
 
-def wilson(k: int, n: int, z: float = Z_95) -> tuple[float, float]:
+def wilson(k: float, n: int, z: float = Z_95) -> tuple[float, float]:
     """Wilson score interval, without continuity correction, of k good out of n.
+
+    Where parts share a fate n counts what fails on its own (loads), and k is then the share
+    of good parts times n, which need be no whole number.
 
     With n = 0 there is no proportion: ValueError, and the figure is shown as absent.
     """

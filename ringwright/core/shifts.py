@@ -10,6 +10,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from datetime import date, datetime, time, timedelta
+from itertools import pairwise
 from typing import Protocol
 
 from ringwright.core.instants import clock_minutes, site_time, wall_us
@@ -94,6 +95,31 @@ def shift_at(
     """
     near = _shifts_near(calendars, us, us, zone)
     return max((s for s in near if s[0] <= us < s[1]), default=None, key=lambda s: s[0])
+
+
+def shifts_between(
+    calendars: Sequence[CalendarLike], start_us: int, end_us: int, zone: str
+) -> tuple[tuple[int, int, str], ...]:
+    """The shifts worked within the span, cut so that none overlap: start, end, name.
+
+    Every instant has the shift that `shift_at` gives it, or none.
+    """
+    found = sorted(_shifts_near(calendars, start_us, end_us, zone), key=lambda s: s[:2])
+    edges = sorted(
+        {start_us, end_us}
+        | {edge for begin, finish, _ in found for edge in (begin, finish)
+           if start_us < edge < end_us}
+    )  # fmt: skip
+    spans: list[tuple[int, int, str]] = []
+    first = 0
+    for begin, finish in pairwise(edges):
+        while first < len(found) and found[first][1] <= begin:
+            first += 1
+        last = bisect_right(found, begin, lo=first, key=lambda s: s[0])
+        there = [s for s in found[first:last] if begin < s[1]]
+        if there:
+            spans.append((begin, finish, max(there, key=lambda s: s[0])[2]))
+    return tuple(spans)
 
 
 def _shifts_near(
