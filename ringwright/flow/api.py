@@ -7,6 +7,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query
 from pydantic import BaseModel, Field
 
+from ringwright.flow.published import edition_json, read_editions
 from ringwright.flow.service import read_week_numbers, week_json
 from ringwright.kit.instants import AsOf, as_of_instant
 from ringwright.kit.problems import problems
@@ -92,3 +93,37 @@ def week(
     """The numbers of one product and ISO week, as of now or of a past moment."""
     with caller.ledger.read(caller.site, as_of_instant(as_of)) as read:
         return week_json(read_week_numbers(read, product, week))
+
+
+class EditionOut(BaseModel):
+    """One edition of a published week: its numbers, and the entry they were made from."""
+
+    product: str
+    week: str
+    edition: int
+    entry: int
+    at: str
+    by: str
+    reason: str | None
+    head_seq: int
+    head_hash: str
+    output: int
+    numbers: WeekOut
+
+
+@router.get(
+    "/weeks/published",
+    name="flow.published",
+    response_model=list[EditionOut],
+    responses=problems(401, 422),
+)
+def published(
+    caller: Bearer,
+    week: Annotated[str | None, Query(pattern=r"^\d{4}-W\d{2}$")] = None,
+    product: Annotated[str | None, Query(max_length=200)] = None,
+    as_of: AsOf = None,
+) -> Any:
+    """Every edition of the published weeks, oldest first; of one week or product if given."""
+    with caller.ledger.read(caller.site, as_of_instant(as_of)) as read:
+        editions = read_editions(read, week, product)
+        return [edition_json(edition, read.site.zone) for edition in editions]

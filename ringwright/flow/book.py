@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from ringwright.flow.board import Account, Board, BoardStrip, StepRow
+from ringwright.flow.editions import PublishedBlock
 from ringwright.flow.model import CycleTime, Proportion, WeekSheet
 from ringwright.kit.numbers import Figures
 from ringwright.kit.sheets import (
@@ -278,7 +279,9 @@ class WeekSheets:
         return (*map(self._share, values), self._count(found.n))
 
 
-def make_book(board: Board, words: Words, show: Figures) -> Book:
+def make_book(
+    board: Board, blocks: Mapping[str, PublishedBlock], words: Words, show: Figures
+) -> Book:
     """The whole page as a book: what it asks and answers, what it was drawn from."""
     sheet = board.sheet
     return Book(
@@ -289,7 +292,10 @@ def make_book(board: Board, words: Words, show: Figures) -> Book:
         cut_off=cut_off(sheet, words, show),
         zone=sheet.zone,
         at_us=sheet.now_us,
-        sheets=WeekSheets(board, words, show).all(),
+        sheets=(
+            *WeekSheets(board, words, show).all(),
+            *(sheet for block in blocks.values() for sheet in block.sheets),
+        ),
         reconciliation=tuple(account_line(strip, words, show) for strip in board.strips),
     )
 

@@ -9,11 +9,15 @@ from fastapi import APIRouter, Depends, Request
 from starlette.responses import RedirectResponse, Response
 
 from ringwright.core.calendar import parse_instant
-from ringwright.core.errors import Refused
+from ringwright.core.errors import Refused, RingwrightError
 from ringwright.flow.board import Board, make_board, ptag_of
 from ringwright.flow.book import make_book
+from ringwright.flow.editions import Drawn, EntryLink, PublishedBlock
 from ringwright.flow.moment import to_the_minute
+from ringwright.flow.published import read_publications
+from ringwright.flow.publishing import PublishWeek
 from ringwright.flow.service import read_week_sheet
+from ringwright.kit.forms import Sent, new_key
 from ringwright.kit.render import (
     figures_for,
     file_answer,
@@ -23,8 +27,9 @@ from ringwright.kit.render import (
     wants_fragment,
     words_for,
 )
-from ringwright.kit.sheets import Book
+from ringwright.kit.sheets import Book, plain
 from ringwright.ledger.service import Ledger
+from ringwright.people.screen import AtScreen, Screen
 
 router = APIRouter(include_in_schema=False)
 
@@ -60,11 +65,11 @@ Question = Annotated[Asked, Depends(_asked)]
 
 
 @router.get("/week", name="flow.week")
-def week(request: Request, asked: Question) -> Response:
+def week(request: Request, asked: Question, screen: AtScreen) -> Response:
     """Will we make this week's number? Asked by a panel, only the panel answers."""
     if _unchanged(request, asked):
         return Response(status_code=304)
-    return _drawn(request, asked)
+    return _drawn(request, asked, screen)
 
 
 @router.get("/week/file.{form}", name="flow.file")
@@ -72,33 +77,96 @@ def week_file(
     request: Request, asked: Question, form: str, sheet: str | None = None
 ) -> Response:
     """The figures of the page as a file to keep."""
-    return file_answer(request, _book(request, _board(request, asked)), form, sheet)
+    return file_answer(request, _drawing(request, asked).book, form, sheet)
 
 
-def _drawn(request: Request, asked: Asked) -> Response:
-    board = _board(request, asked)
+@router.post("/week/publish", name="flow.publish")
+def publish(request: Request, screen: AtScreen, sent: Sent) -> Response:
+    """Put a product's week on record as it was shown; refused, the page says why."""
+    only = sent.text("only")
+    command = PublishWeek(
+        product=sent.text("product"),
+        week=sent.text("week"),
+        seen=sent.text("seen"),
+        key=sent.text("key") or new_key(),
+        reason=sent.text("reason"),
+    )
+    asked = Asked(week=command.week, product=only or None, as_of=None, site=screen.site)
+    try:
+        screen.ledger.execute(screen.site, command, screen.actor)
+    except RingwrightError as error:
+        trouble = Trouble(command.product, error.message, command.reason)
+        return _drawn(request, asked, screen, trouble, error.status)
+    onward = path_for(request, "flow.week", week=command.week, product=asked.product)
+    return RedirectResponse(f"{onward}#published-{plain(command.product)}", 303)
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """A refused publication: of which product, why, and the reason that was typed."""
+
+    product: str
+    why: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawing:
+    """The page's figures in the reader's language."""
+
+    board: Board
+    book: Book
+    blocks: dict[str, PublishedBlock]
+    """By product: what is published of the week."""
+
+
+def _drawn(
+    request: Request,
+    asked: Asked,
+    screen: Screen,
+    trouble: Trouble | None = None,
+    status: int = 200,
+) -> Response:
+    drawing = _drawing(request, asked)
     shown: dict[str, Any] = {
-        "board": board,
-        "book": _book(request, board),
+        "board": drawing.board,
+        "book": drawing.book,
+        "blocks": drawing.blocks,
         "asked": asked,
+        "screen": screen,
+        "trouble": trouble,
     }
     if wants_fragment(request):
         answer = fragment(request, "week/_sheet.html", **shown)
-        answer.headers["HX-PTag"] = board.ptag
+        answer.headers["HX-PTag"] = drawing.board.ptag
         return answer
-    return page(request, "week/week.html", **shown)
+    return page(request, "week/week.html", status=status, **shown)
 
 
-def _board(request: Request, asked: Asked) -> Board:
+def _drawing(request: Request, asked: Asked) -> Drawing:
+    """Everything from one snapshot: the week, and what was published of it."""
     ledger: Ledger = request.app.state.ledger
+    words, show = words_for(request), figures_for(request)
     at_us = _as_of_us(ledger, asked.site, asked.as_of)
-    with ledger.read(asked.site, at_us) as read:
-        sheet = read_week_sheet(to_the_minute(read), asked.week, asked.product)
-    return make_board(sheet, words_for(request), figures_for(request))
+    with ledger.read(asked.site, at_us) as snapshot:
+        read = to_the_minute(snapshot)
+        sheet = read_week_sheet(read, asked.week, asked.product)
+        numbers = [strip.numbers for strip in sheet.strips]
+        publications = read_publications(read, numbers)
+    board = make_board(sheet, words, show)
+    drawn = Drawn(words, show, sheet.zone, sheet.now_us, _entry_link(request))
+    blocks = {
+        each.product: drawn.block(publication, each)
+        for each, publication in zip(numbers, publications, strict=True)
+    }
+    return Drawing(board=board, book=make_book(board, blocks, words, show), blocks=blocks)
 
 
-def _book(request: Request, board: Board) -> Book:
-    return make_book(board, words_for(request), figures_for(request))
+def _entry_link(request: Request) -> EntryLink:
+    def link(serial: str, entry: int) -> str:
+        return path_for(request, "bench.entries", serial=serial) + f"#entry-{entry}"
+
+    return link
 
 
 def _unchanged(request: Request, asked: Asked) -> bool:

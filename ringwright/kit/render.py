@@ -19,7 +19,7 @@ from ringwright.core.errors import Missing
 from ringwright.core.glossary import meaning
 from ringwright.kit.files import csv_of, file_name, xlsx_of
 from ringwright.kit.numbers import Figures
-from ringwright.kit.sheets import Book
+from ringwright.kit.sheets import Book, plain
 from ringwright.kit.words import Words, asked_language, words_of
 
 MEDIA: Final = {
@@ -74,6 +74,7 @@ def environment(tag: str) -> Environment:
         words=words,
         show=Figures(tag),
         static=static_url,
+        plain=plain,
         meaning=lambda term: meaning(term, words.catalogue.gettext),
     )
     return env
