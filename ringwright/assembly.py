@@ -15,6 +15,7 @@ from ringwright.db import Store
 from ringwright.demo.facts import DemoBegun
 from ringwright.flow.facts import WeekPublished
 from ringwright.flow.project import PublishedProjector
+from ringwright.flow.publishing import HANDLINGS as PUBLISHING
 from ringwright.ledger.migrate import migrate
 from ringwright.ledger.projecting import Projecting
 from ringwright.ledger.rebuild import rebuild, rebuild_stale
@@ -76,6 +77,7 @@ def handlings() -> dict[type, Handling]:
         **acts.HANDLINGS,
         **genealogy.HANDLINGS,
         **correcting.HANDLINGS,
+        **PUBLISHING,
     }
 
 
