@@ -44,6 +44,7 @@ from ringwright.sites.project import PROJECTORS as SITE_PROJECTORS
 from ringwright.sites.queries import read_site
 from ringwright.sites.service import ExtendSite, SetGroundRule, extend_site, set_ground_rule
 from ringwright.sites.site import Person, SiteFile
+from ringwright.trace import service as trace
 
 PROJECTORS = (*SITE_PROJECTORS, RouteProjector(), PartProjector(), PublishedProjector())
 """In the order a replay needs them: route cards before parts."""
@@ -77,6 +78,7 @@ def handlings() -> dict[type, Handling]:
         **acts.HANDLINGS,
         **genealogy.HANDLINGS,
         **correcting.HANDLINGS,
+        **trace.HANDLINGS,
         **PUBLISHING,
     }
 

@@ -1,1 +1,1 @@
-"""Where has it been, what did it touch: one part's history, what is suspect, and containing it."""
+"""Where has it been, what did it touch: one part's history, suspects, containments."""

@@ -45,7 +45,9 @@ def read_ancestors(read: Read, serials: Sequence[str]) -> list[Edge]:
 def _edges(read: Read, serials: Sequence[str], *, down: bool) -> list[Edge]:
     found: dict[tuple[str, str], Edge] = {}
     for start in range(0, len(serials), CHUNK):
-        for row in read.connection.execute(_closure(read, serials[start : start + CHUNK], down)):
+        for row in read.connection.execute(
+            _closure(read, serials[start : start + CHUNK], down)
+        ):
             here, there = str(row.here), str(row.there)
             pair = (here, there) if down else (there, here)
             edge = Edge(*pair, row.link, row.at_us)

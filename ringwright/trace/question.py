@@ -13,6 +13,7 @@ from typing import Final
 
 from ringwright.core.errors import Refused
 from ringwright.core.instants import iso_text, parse_instant
+from ringwright.flow.loads import parse_load
 
 KINDS: Final = ("station", "run", "lot", "gauge", "person", "step", "defect", "part")
 EVER_US: Final = -(2**62)
@@ -80,7 +81,7 @@ def read_question(asked: Mapping[str, str], zone: str) -> Question | None:
         raise Refused("the window ends before it begins; put from before to")
     question = Question(kind=kind, value=value, from_us=start, to_us=end)
     if kind == "run":
-        run_of(value)
+        parse_load(value, zone)
     if kind == "step":
         step_of(value)
     return question
@@ -94,15 +95,6 @@ def _moment(asked: Mapping[str, str], name: str, zone: str) -> int | None:
         return parse_instant(text, zone)
     except ValueError as trouble:
         raise Refused(f"{name}: {trouble}") from None
-
-
-def run_of(value: str) -> tuple[str, int]:
-    """(station, first begin [us]) of a run such as INF-1@2026-11-25T14:20:00+01:00."""
-    station, _, at = value.rpartition("@")
-    try:
-        return station, parse_instant(at)
-    except ValueError as trouble:
-        raise Refused(f"a run is STATION@TIME of its first begin: {trouble}") from None
 
 
 def step_of(value: str) -> tuple[str, int]:
