@@ -1,0 +1,189 @@
+"""Asks pages of the application within this process, and notes what the store was asked."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import sqlite3
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from types import TracebackType
+from typing import Any, Self
+
+from sqlalchemy import event
+
+from ringwright.ledger.service import Ledger
+from ringwright.settings import Settings
+from ringwright.web.factory import create_app
+
+HOUSEKEEPING = ("PRAGMA", "BEGIN", "SHOW")
+BROWSER = {
+    "host": "ringwright.test",
+    "accept": "text/html",
+    "accept-encoding": "gzip",
+    "accept-language": "en",
+}
+STEP = 10
+"""SQLite tells of every so many steps of its machine."""
+
+
+@dataclass(slots=True)
+class Answer:
+    """What came back, as it would go over the wire, and how long the server took."""
+
+    status: int = 0
+    headers: dict[str, str] = field(default_factory=dict)
+    body: bytes = b""
+    ms: float = 0.0
+
+    @property
+    def wire(self) -> int:
+        """Bytes of the answer with its headers, as HTTP/1.1 writes them."""
+        head = sum(len(name) + len(value) + 4 for name, value in self.headers.items())
+        return len(self.body) + head + len("HTTP/1.1 200 OK\r\n\r\n")
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """One statement and its parameters."""
+
+    statement: str
+    parameters: Any
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """What some statements cost the store, asked once more by themselves."""
+
+    rows: int
+    """Rows that the cursors returned."""
+    effort: int
+    """SQLite: steps of its machine; PostgreSQL: rows its scans looked at."""
+    ms: float
+    """Time of the statements alone, through the driver, their rows fetched."""
+
+
+class Meter:
+    """The application on one store, asked as a browser on a screen without a person would."""
+
+    def __init__(self, ledger: Ledger, url: str) -> None:
+        self.ledger = ledger
+        self.app = create_app(Settings(database_url=url), ledger)
+        self._loop = asyncio.Runner()
+        self._asked: list[Asked] = []
+        event.listen(ledger.store.engine, "before_cursor_execute", self._note)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        trouble: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        event.remove(self.ledger.store.engine, "before_cursor_execute", self._note)
+        self._loop.close()
+        self.ledger.store.close()
+
+    def _note(self, _c: Any, _cursor: Any, statement: str, parameters: Any, *_: Any) -> None:
+        if not statement.startswith(HOUSEKEEPING):
+            self._asked.append(Asked(statement, parameters))
+
+    def get(self, address: str) -> Answer:
+        """One page; the time runs from the request's arrival to the last byte handed over."""
+        return self._loop.run(self._get(address))
+
+    async def _get(self, address: str) -> Answer:
+        path, _, query = address.partition("?")
+        answer = Answer()
+        scope = {
+            "type": "http",
+            "asgi": {"version": "3.0"},
+            "http_version": "1.1",
+            "method": "GET",
+            "scheme": "http",
+            "path": path,
+            "raw_path": path.encode(),
+            "root_path": "",
+            "query_string": query.encode(),
+            "headers": [(name.encode(), text.encode()) for name, text in BROWSER.items()],
+            "client": ("127.0.0.1", 1),
+            "server": ("ringwright.test", 80),
+        }
+
+        async def receive() -> dict[str, Any]:
+            return {"type": "http.request", "body": b"", "more_body": False}
+
+        async def send(message: Any) -> None:
+            if message["type"] == "http.response.start":
+                answer.status = message["status"]
+                answer.headers = {k.decode(): v.decode() for k, v in message["headers"]}
+            else:
+                answer.body += message.get("body", b"")
+
+        begun = time.perf_counter()
+        await self.app(scope, receive, send)
+        answer.ms = (time.perf_counter() - begun) * 1000
+        return answer
+
+    def statements(self, address: str) -> list[Asked]:
+        """What one answer asks the store."""
+        self._asked.clear()
+        answer = self.get(address)
+        assert answer.status in (200, 302), (address, answer.status)
+        return list(self._asked)
+
+    def work(self, asked: list[Asked]) -> Work:
+        """Ask the same statements by themselves."""
+        rows, effort, taken = 0, 0, 0.0
+        with self.ledger.store.read() as connection:
+            driver: Any = connection.connection.driver_connection
+            for one in asked:
+                cursor = driver.cursor()
+                begun = time.perf_counter()
+                cursor.execute(one.statement, one.parameters)
+                rows += len(cursor.fetchall())
+                taken += time.perf_counter() - begun
+                effort += _effort(driver, one)
+        return Work(rows, effort, taken * 1000)
+
+
+def _effort(driver: Any, one: Asked) -> int:
+    if isinstance(driver, sqlite3.Connection):
+        with _steps(driver) as counted:
+            driver.execute(one.statement, one.parameters).fetchall()
+        return counted[0] * STEP
+    cursor = driver.cursor()
+    cursor.execute(
+        f"EXPLAIN (ANALYZE, FORMAT JSON, TIMING OFF) {one.statement}", one.parameters
+    )
+    (plan,) = cursor.fetchone()
+    return _scanned((plan if isinstance(plan, list) else json.loads(plan))[0]["Plan"])
+
+
+@contextmanager
+def _steps(driver: sqlite3.Connection) -> Iterator[list[int]]:
+    counted = [0]
+
+    def count() -> int:
+        counted[0] += 1
+        return 0
+
+    driver.set_progress_handler(count, STEP)
+    try:
+        yield counted
+    finally:
+        driver.set_progress_handler(None, 0)
+
+
+def _scanned(node: dict[str, Any]) -> int:
+    """Rows that the scans below a node of a plan looked at, those they threw away included."""
+    own = 0
+    if "Relation Name" in node:
+        thrown = ("Rows Removed by Filter", "Rows Removed by Index Recheck")
+        seen = node["Actual Rows"] + sum(node.get(name, 0) for name in thrown)
+        own = int(seen * node["Actual Loops"])
+    return own + sum(_scanned(below) for below in node.get("Plans", ()))
