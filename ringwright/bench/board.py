@@ -16,6 +16,7 @@ from ringwright.core.instants import site_time
 from ringwright.kit.charts import RulerDrawing, RulerFigures, draw_ruler
 from ringwright.kit.numbers import Figures
 from ringwright.kit.words import Words
+from ringwright.parts.outline import outline_of
 from ringwright.parts.rows import FOREVER_US
 from ringwright.routecards.card import Step
 from ringwright.routecards.caution import step_caution
@@ -106,6 +107,8 @@ class Board:
     offers: frozenset[str]
     caution: str | None
     tiles: tuple[str, ...]
+    zones: tuple[tuple[str, str], ...]
+    """Places on the part as (value, word), to press instead of typing."""
     minute_of_day: int
     marks: tuple[str, ...]
     """A shape for each end and stop of the shift, as many of a kind as can be drawn."""
@@ -133,6 +136,7 @@ def make_board(view: View, words: Words, figures: Figures) -> Board:
         offers=_offers(sheet) if sheet else frozenset(),
         caution=step_caution(sheet.step) if sheet and sheet.step else None,
         tiles=_tiles(view),
+        zones=zones_of(sheet, words) if sheet else (),
         minute_of_day=here.hour * 60 + here.minute,
         marks=_marks(count) if count else (),
         step_words=_step_words(sheet.step) if sheet else "",
@@ -208,6 +212,12 @@ def _tiles(view: View) -> tuple[str, ...]:
         return ()
     same = [n.defect for n in view.waiting if n.product == view.sheet.part.product]
     return tuple(dict.fromkeys([*reversed(same), *view.defects]))[:MOST_TILES]
+
+
+def zones_of(sheet: BenchSheet, words: Words) -> tuple[tuple[str, str], ...]:
+    """The places on the part's outline, by which Yield draws where defects lie."""
+    zones = outline_of(sheet.card.family).zones
+    return tuple((zone.name, words._(zone.name)) for zone in zones)
 
 
 def _ruler(ruler: Ruler, view: View, words: Words, figures: Figures) -> RulerView:

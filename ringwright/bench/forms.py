@@ -173,7 +173,8 @@ def _stop(order: Order) -> Stop:
     return Stop(
         **order.common,
         defect=defect,
-        **order.optional("characteristic", "place_on_part"),
+        place_on_part=order.given.text("place_on_part") or order.given.text("zone") or None,
+        **order.optional("characteristic"),
         reason=order.given.text("note") or None,
         readings=order.readings(),
     )

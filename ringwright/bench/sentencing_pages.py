@@ -7,7 +7,7 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response
 
-from ringwright.bench.board import KINDS, PLACES, entry_lines
+from ringwright.bench.board import KINDS, PLACES, entry_lines, zones_of
 from ringwright.bench.queries import read_bench_sheet
 from ringwright.bench.sentencing import Desk, correct, read_desk, sentence, witness
 from ringwright.core.calendar import iso_text
@@ -66,8 +66,14 @@ def _desk_page(request: Request, desk: Desk) -> Response:
     if desk.done_route:
         onward = path_for(request, "bench.nonconformities", done=desk.done)
         return RedirectResponse(onward, 303)
+    zones = zones_of(desk.sheet, words_for(request)) if desk.sheet else ()
     return page(
-        request, "bench/nonconformities.html", status=desk.status, desk=desk, places=PLACES
+        request,
+        "bench/nonconformities.html",
+        status=desk.status,
+        desk=desk,
+        places=PLACES,
+        zones=zones,
     )
 
 

@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from ringwright.parts.outline import outline_of
 from tests.make.bench import Screen
 
 
@@ -177,3 +178,16 @@ def test_the_list_of_whole_scrap_is_cut_and_says_so(screen: Screen) -> None:
     assert "The first 50 of 52" in whole
     assert "S-51" not in whole
     assert "S-51" in found
+
+
+def test_where_it_lies_is_pressed_from_the_outline_or_said_in_words(screen: Screen) -> None:
+    screen.press("V-1", "begin")
+    drawn = screen.client.get("/bench", params={"scan": "V-1"}).text
+    zones = [zone.name for zone in outline_of("turbine-blade").zones]
+
+    assert all(f'name="zone" value="{zone}"' in drawn for zone in zones)
+    screen.press("V-1", "stop", defect="dent", zone=zones[0])
+    assert f"dent, {zones[0]}" in screen.client.get("/bench/nonconformities").text
+
+    screen.press("V-2", "stop", defect="dent", zone=zones[0], place_on_part="by the hole")
+    assert "dent, by the hole" in screen.client.get("/bench/nonconformities").text

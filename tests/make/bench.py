@@ -54,6 +54,7 @@ ROUTE = """
 [product]
 code = "VANE"
 name = "Guide vane"
+family = "turbine-blade"
 target_per_week = 4
 [[step]]
 number = 10

@@ -13,7 +13,7 @@ from starlette.testclient import TestClient
 from ringwright.web.factory import room_routers
 from tests.make.html import read
 
-SAMPLES = {"serial": "V-001", "product": "VANE", "revision": "1"}
+SAMPLES = {"serial": "V-001", "product": "VANE", "revision": "1", "code": "C-1"}
 """A value for each place in a page's path; a page with another place needs a line here."""
 NOT_PAGES = {"flow.home", "live.stream"}
 
@@ -27,7 +27,8 @@ def page_paths() -> list[str]:
 
 def _is_page(route: Route) -> bool:
     gets = "GET" in (route.methods or ())
-    return gets and not route.path.startswith("/api") and route.name not in NOT_PAGES
+    elsewhere = route.path.startswith("/api") or "{form}" in route.path  # JSON; files
+    return gets and not elsewhere and route.name not in NOT_PAGES
 
 
 PAGES = page_paths()
