@@ -104,14 +104,17 @@ def _load(group: list[VisitLike]) -> Load:
     )
 
 
-def with_loads(visits: Select[Any]) -> Subquery:
+def with_loads(visits: Select[*tuple[Any, ...]], *within: str) -> Subquery:
     """The same rows, each with `load_begin_us`: the first begin of the load it belongs to.
 
     `visits` selects at least serial, step, station, begin_us and end_us; it runs alike on both
-    stores (gaps and islands by window functions).
+    stores (gaps and islands by window functions). `within` names further columns in which the
+    parts of one load agree, such as the product where visits of several are asked for.
     """
     rows = visits.subquery("visits")
-    own, order = (rows.c.step, rows.c.station), (rows.c.begin_us, rows.c.end_us, rows.c.serial)
+    names = ("step", "station", *within)
+    own = tuple(rows.c[name] for name in names)
+    order = (rows.c.begin_us, rows.c.end_us, rows.c.serial)
     window: dict[str, Any] = {"partition_by": own, "order_by": order}
     end = func.coalesce(rows.c.end_us, FOREVER_US)
     marked = select(
@@ -129,13 +132,13 @@ def with_loads(visits: Select[Any]) -> Subquery:
         started,
         func.sum(started.c.starts)
         .over(
-            partition_by=(started.c.step, started.c.station),
+            partition_by=tuple(started.c[name] for name in names),
             order_by=(started.c.begin_us, started.c.end_us, started.c.serial),
             rows=(None, 0),
         )
         .label("load"),
     ).subquery("numbered")
-    mine = (numbered.c.step, numbered.c.station, numbered.c.load)
+    mine = (*(numbered.c[name] for name in names), numbered.c.load)
     return select(
         *(numbered.c[column.key] for column in rows.c),
         func.min(numbered.c.begin_us).over(partition_by=mine).label("load_begin_us"),

@@ -1,0 +1,1 @@
+"""What each step yielded, whether that is changing, and where scrap is made."""

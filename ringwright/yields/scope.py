@@ -1,0 +1,151 @@
+"""What is counted, and the conditions that narrow visits and parts to it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, Final
+
+from sqlalchemy import BigInteger, ColumnElement, Text, and_, case, column, or_, select, values
+from sqlalchemy.orm import aliased
+
+from ringwright.flow.queries import HOUR_US, believed
+from ringwright.ledger.service import Read
+from ringwright.parts.tables import Life, Visit
+
+Span = tuple[int, int, str]
+"""Start, end [us], name."""
+LONGEST_LOAD_US: Final = 7 * 24 * HOUR_US
+"""How far before the weeks asked for a load may have begun and still be known whole."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scope:
+    """What is counted: a product, its weeks, and what narrows them."""
+
+    product: str | None
+    """None: all products."""
+    weeks: tuple[Span, ...]
+    """Ascending; those before the window come first."""
+    start_us: int
+    """Where the window begins; the weeks before it are there to compare with."""
+    lot: str | None = None
+    station: str | None = None
+    revision: str | None = None
+    shifts: tuple[Span, ...] = ()
+    """The shifts worked in all these weeks, where one is asked for or told apart."""
+    shift: str | None = None
+    without: tuple[str, ...] = ()
+    """Serials that are left out of everything."""
+
+    @property
+    def from_us(self) -> int:
+        """Where the first week begins."""
+        return self.weeks[0][0]
+
+    @property
+    def end_us(self) -> int:
+        """Where the last week ends."""
+        return self.weeks[-1][1]
+
+
+@dataclass(frozen=True)
+class Narrowing:
+    """The conditions of one statement."""
+
+    read: Read
+    scope: Scope
+
+    @cached_property
+    def shifts(self) -> Any:
+        """The shifts of the scope as rows: name, start, end."""
+        columns = (
+            column("name", Text),
+            column("start_us", BigInteger),
+            column("end_us", BigInteger),
+        )
+        rows = [(name, start_us, end_us) for start_us, end_us, name in self.scope.shifts]
+        # A site without any shift still needs one row to be a table.
+        return values(*columns, name="shift").data(rows or [("", 0, 0)]).cte("shift")
+
+    def week(self, instant: Any) -> ColumnElement[int]:
+        """The place of an instant's week among the weeks of the scope."""
+        weeks = self.scope.weeks
+        return case(
+            *((instant < end_us, place) for place, (_, end_us, _) in enumerate(weeks)),
+            else_=len(weeks) - 1,
+        )
+
+    def in_shift(self, instant: Any) -> list[Any]:
+        """Joins a moment to the shift that it falls in."""
+        return [instant >= self.shifts.c.start_us, instant < self.shifts.c.end_us]
+
+    def happened(self, instant: Any, known_us: Any, start_us: int) -> Any:
+        """True for a moment from `start_us` to the last week's end that was known by then."""
+        inside = and_(instant >= start_us, instant < self.scope.end_us)
+        if self.read.as_of_us is None:
+            return inside
+        return and_(inside, known_us < self.read.known_before_us)
+
+    def ended(self, start_us: int) -> list[Any]:
+        """Visits that ended from an instant on, in the weeks of the scope."""
+        rules = [
+            believed(self.read, Visit),
+            Visit.step.is_not(None),
+            self.happened(Visit.end_us, Visit.end_known_us, start_us),
+        ]
+        if self.scope.product is not None:
+            rules.append(Visit.product == self.scope.product)
+        return rules
+
+    def visits(self, v: Any) -> list[Any]:
+        """What narrows visits: `v` is the table of visits, or rows made from it."""
+        scope, rules = self.scope, []
+        if scope.station is not None:
+            rules.append(v.station == scope.station)
+        if scope.revision is not None:
+            rules.append(v.revision == scope.revision)
+        if scope.lot is not None:
+            rules.append(self._of_lot(v.serial, v.part_lot, scope.lot))
+        return rules + self._either(v.serial, v.end_us)
+
+    def lives(self, instant: Any) -> list[Any]:
+        """What narrows parts; a shift is the one in which the instant fell."""
+        scope, rules = self.scope, [believed(self.read, Life)]
+        if scope.product is not None:
+            rules.append(Life.product == scope.product)
+        if scope.revision is not None:
+            rules.append(Life.revision == scope.revision)
+        if scope.lot is not None:
+            rules.append(self._of_lot(Life.serial, Life.lot, scope.lot))
+        if scope.station is not None:
+            there = aliased(Visit, name="visit_at")
+            rules.append(self._some_visit(there, Life.serial, there.station == scope.station))
+        return rules + self._either(Life.serial, instant)
+
+    def _either(self, serial: Any, instant: Any) -> list[Any]:
+        rules: list[Any] = []
+        if self.scope.without:
+            rules.append(serial.not_in(self.scope.without))
+        if self.scope.shift is not None:
+            rules += [*self.in_shift(instant), self.shifts.c.name == self.scope.shift]
+        return rules
+
+    def _of_lot(self, serial: Any, own: Any, lot: str) -> Any:
+        """Parts made from a lot, or that used it at some visit."""
+        used = aliased(Visit, name="visit_lot")
+        return or_(own == lot, self._some_visit(used, serial, used.lot == lot))
+
+    def _some_visit(self, other: Any, serial: Any, rule: Any) -> Any:
+        known = self.read.known_before_us
+        return (
+            select(other.serial)
+            .where(
+                other.site_id == self.read.site.id,
+                other.serial == serial,
+                other.known_to_us >= known,
+                other.known_from_us < known,
+                rule,
+            )
+            .exists()
+        )
