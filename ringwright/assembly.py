@@ -12,7 +12,6 @@ from ringwright.bench.history import LoadHistory, load_history
 from ringwright.core.clock import Clock, clock_from
 from ringwright.core.facts import Registry
 from ringwright.db import Store
-from ringwright.demo.facts import DemoBegun
 from ringwright.flow.facts import WeekPublished
 from ringwright.flow.project import PublishedProjector
 from ringwright.flow.publishing import HANDLINGS as PUBLISHING
@@ -45,6 +44,8 @@ from ringwright.sites.queries import read_site
 from ringwright.sites.service import ExtendSite, SetGroundRule, extend_site, set_ground_rule
 from ringwright.sites.site import Person, SiteFile
 from ringwright.trace import service as trace
+from ringwright.trace import service as trace
+from seed_demo.facts import FACTS as DEMO_FACTS
 
 PROJECTORS = (*SITE_PROJECTORS, RouteProjector(), PartProjector(), PublishedProjector())
 """In the order a replay needs them: route cards before parts."""
@@ -56,7 +57,7 @@ SYSTEM = Actor(code="command-line", roles=frozenset({"administrator"}))
 def registry() -> Registry:
     """All facts known."""
     known = Registry()
-    known.register(*PART_FACTS, *sites.FACTS, RouteRevised, WeekPublished, DemoBegun)
+    known.register(*PART_FACTS, *sites.FACTS, RouteRevised, WeekPublished, *DEMO_FACTS)
     return known
 
 
@@ -80,6 +81,7 @@ def handlings() -> dict[type, Handling]:
         **correcting.HANDLINGS,
         **trace.HANDLINGS,
         **PUBLISHING,
+        **trace.HANDLINGS,
     }
 
 

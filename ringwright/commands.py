@@ -247,7 +247,7 @@ def start(arguments: Namespace) -> int:
     print("Bringing the store to the newest schema …", flush=True)
     with _opened(settings) as ledger:
         if not arguments.empty:
-            from ringwright.demo.service import run_demo
+            from seed_demo.service import run_demo
 
             run_demo(ledger, lambda text: print(text, flush=True))
         ensure_site(ledger, settings)

@@ -12,7 +12,7 @@ import time
 
 from scripts import machine
 
-HERE = ("ringwright", "tests", "scripts", "deploy")
+HERE = ("ringwright", "seed_demo", "tests", "scripts", "deploy")
 PYTHON = (sys.executable, "-P", "-m")
 LINT_IMPORTS = (
     "import sys; from importlinter.cli import lint_imports_command as c; sys.exit(c())"

@@ -5,21 +5,35 @@ from __future__ import annotations
 from random import Random
 from typing import Final
 
-from ringwright.demo.floor import Part
 from ringwright.routecards.card import Characteristic
 
 _SPREADS_TO_LIMIT: Final = 3.6
 """Limits stand this many standard deviations from nominal: a capable process."""
+_GAUGES: Final = {
+    "micrometer": "MIC",
+    "ultrasonic": "USG",
+    "cmm": "CMG",
+    "scale": "SCL",
+    "crane-scale": "CSC",
+    "moment-scale": "MSC",
+    "ring-test": "RTG",
+    "laue": "LAU",
+    "bore-gauge": "BGE",
+}
 
 
-def draw_reading(random: Random, part: Part, read: Characteristic, outside: bool) -> str:
+def gauge_at(kind: str | None, station: str) -> str:
+    """The gauge of that kind at a station: each station has its own."""
+    return f"{_GAUGES[kind or 'micrometer']}-{station.rpartition('-')[2]}"
+
+
+def draw_reading(random: Random, size: float, read: Characteristic, outside: bool) -> float:
     """A reading in the characteristic's decimals; outside its limits only when asked for."""
     low, high = _limits(read)
-    value = _missed(random, read, low, high) if outside else _good(random, part, read)
+    value = _missed(random, read, low, high) if outside else _good(random, size, read)
     if not outside:
         value = min(max(value, low), high)
-    text = f"{value:.{read.decimals}f}"
-    return text.removeprefix("-") if float(text) == 0 else text
+    return round(value, read.decimals) + 0.0
 
 
 def _limits(read: Characteristic) -> tuple[float, float]:
@@ -29,7 +43,7 @@ def _limits(read: Characteristic) -> tuple[float, float]:
     return low, high
 
 
-def _good(random: Random, part: Part, read: Characteristic) -> float:
+def _good(random: Random, size: float, read: Characteristic) -> float:
     low, high = _limits(read)
     if read.nominal is None:
         return low + abs(random.gauss(0.0, 1.0)) * (high - low) / (_SPREADS_TO_LIMIT + 1)
@@ -37,7 +51,7 @@ def _good(random: Random, part: Part, read: Characteristic) -> float:
     off = random.gauss(0.0, 1.0)
     if read.role in ("mass", "moment"):
         # A heavy part has a large moment too: both follow the part's own size.
-        off = 0.9 * part.size + 0.43 * off
+        off = 0.9 * size + 0.43 * off
     return read.nominal + off * spread
 
 

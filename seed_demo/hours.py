@@ -24,22 +24,35 @@ class Hours:
         self._begins: list[int] = []
         self._ends: list[int] = []
         self._known_to_us = start_us
+        self._now: Span = (0, 0)
+        """The manned span asked about last."""
         self._turns: dict[int, tuple[int, int]] = {}
 
     def is_open(self, us: int) -> bool:
         """True while the factory is manned."""
+        if self._now[0] <= us < self._now[1]:
+            return True
         place = self._place(us)
-        return place >= 0 and us < self._ends[place]
+        if place < 0 or us >= self._ends[place]:
+            return False
+        self._now = (self._begins[place], self._ends[place])
+        return True
 
     def next_open(self, us: int) -> int:
         """The moment itself when manned, else when people next come."""
-        place = self._place(us)
-        if place >= 0 and us < self._ends[place]:
+        if self.is_open(us):
             return us
+        place = self._place(us)
         return self._begins[place + 1]
+
+    def opening(self, us: int) -> int:
+        """When the manned span that holds this moment, or begins then, began."""
+        return self._begins[self._place(us)]
 
     def closing(self, us: int) -> int:
         """When the people who are here, or come next, leave."""
+        if self.is_open(us):
+            return self._now[1]
         return self._ends[self._place(self.next_open(us))]
 
     def spans(self, us: int, work_us: int) -> list[Span]:

@@ -1,82 +1,112 @@
-"""The things on the invented shop floor: parts, lines of waiting parts, stations."""
+"""The things on the invented shop floor: parts, lines of waiting parts, stations, trolleys."""
 
 from __future__ import annotations
 
 from bisect import insort
+from collections.abc import Sequence
 from dataclasses import dataclass, field
-from pathlib import Path
-from typing import Final
+from importlib.resources import files
+from typing import Any, Final
 
 from ringwright.core.calendar import HOUR_US
-from ringwright.routecards.card import RouteCard, Step
+from ringwright.routecards.card import ReworkCard, RouteCard, Step
 from ringwright.routecards.toml import parse_route
 from ringwright.sites.site import SiteFile
 from ringwright.sites.toml import parse_site
 
 PRODUCTS: Final = ("HF22-BLADE", "HF22-CASE", "PT68-BLADE")
-_HERE: Final = Path(__file__).parent
+WAY, LINE, WORK, DONE, SENT, SCRAP = "way", "line", "work", "done", "sent", "scrap"
+"""On its way to a station, before it, in work (or stopped there), in stock, gone, scrapped."""
+
+
+def _read(name: str) -> str:
+    return files("seed_demo").joinpath("cards", name).read_text(encoding="utf-8")
 
 
 def demo_site() -> SiteFile:
     """The site file of Holmfell Rotor Works."""
-    return parse_site((_HERE / "site.toml").read_text(encoding="utf-8"), "site.toml")
+    return parse_site(_read("site.toml"), "site.toml")
 
 
 def demo_routes() -> tuple[RouteCard, ...]:
     """The route cards of its three products."""
-    return tuple(
-        parse_route((_HERE / f"{code}.toml").read_text(encoding="utf-8"), f"{code}.toml")
-        for code in PRODUCTS
-    )
+    return tuple(parse_route(_read(f"{code}.toml"), f"{code}.toml") for code in PRODUCTS)
 
 
 @dataclass(slots=True, eq=False)
 class Part:
-    """One part on its way."""
+    """One part on its way. All but the card is plain data, so that a week can be kept."""
 
     serial: str
     card: RouteCard
     lot: str
+    trolley: str
     place: int = 0
     """Place in the route of the step it is at or will begin next."""
+    state: str = WAY
     ready_us: int = 0
     """Since when it waits."""
-    here_us: int = 0
-    """Since when it stands before its station."""
-    held: str = ""
-    """Reason of the open hold."""
-    busy: bool = False
-    """True while a visit is open."""
-    gone: bool = False
-    """Released or scrapped."""
+    due_us: int = 0
+    """When it will stand before its station."""
+    aside: list[str] = field(default_factory=list)
+    """Why it may not be worked on: a hold, containments, a search."""
     visits: dict[int, int] = field(default_factory=dict)
+    rework: list[int] = field(default_factory=list)
+    """Steps still to do on its rework card, the raising step last."""
     risk: float = 1.0
-    actor: str = ""
-    station: str = ""
     size: float = 0.0
     """How heavy this one is among its like, in standard deviations."""
+    told: int = 0
+    """How many facts have been told of it."""
+    stop: int = -1
+    """Which of them was the stop that waits for its sentence."""
+    raised: bool = False
+    actor: str = ""
+    station: str = ""
+    lies: str = ""
+    furnace: str = ""
+    furnace_us: int = 0
+    """Where and when it was inflated last."""
+    scale: str = ""
+    """Where its mass moment was read last."""
+    ended: int = -1
+    """Which of the facts told of it was its last end."""
+    gone_us: int = 0
 
     @property
     def step(self) -> Step:
         """The step it is at or will begin next."""
         return self.card.steps[self.place]
 
-    def may_repeat(self, first: int) -> bool:
-        """True when no step from `first` to here would be visited more often than allowed."""
-        steps = self.card.steps[self.card.index[first] : self.place + 1]
+    def may_follow(self, card: ReworkCard) -> bool:
+        """True when no step of the rework card would be visited more often than allowed."""
+        steps = map(self.card.by_number.__getitem__, (*card.repeat, card.raised_at))
         return all(
             step.max_visits is None or self.visits.get(step.number, 0) < step.max_visits
             for step in steps
         )
 
 
-def _here(part: Part) -> int:
-    return part.here_us
+KEPT: Final = tuple(name for name in Part.__slots__ if name not in ("card",))
+
+
+def keep_part(part: Part) -> list[Any]:
+    """The part as plain data."""
+    kept = [part.card.product, *(getattr(part, name) for name in KEPT)]
+    kept[1 + KEPT.index("visits")] = sorted(part.visits.items())
+    return kept
+
+
+def part_from(kept: Sequence[Any], cards: dict[str, RouteCard]) -> Part:
+    """The part that `keep_part` wrote."""
+    fields = dict(zip(KEPT, kept[1:], strict=True))
+    fields["visits"] = {int(step): count for step, count in fields["visits"]}
+    return Part(card=cards[kept[0]], **fields)
 
 
 @dataclass(slots=True, eq=False)
 class Line:
-    """The parts that wait for one step of one product, oldest first."""
+    """The parts that wait for one step of one product: raised ones first, then the oldest."""
 
     step: Step
     feeds: Line | None = None
@@ -89,7 +119,33 @@ class Line:
 
     def join(self, part: Part) -> None:
         """The part now waits here."""
-        insort(self.parts, part, key=_here)
+        insort(self.parts, part, key=_urgency)
+
+    def leave(self, part: Part) -> None:
+        """The part is taken out of the line, if it stands there."""
+        if part in self.parts:
+            self.parts.remove(part)
+
+    @property
+    def may_wait(self) -> bool:
+        """True when parts may stand here for days: no window would run out."""
+        return self.step.window is None
+
+
+def _urgency(part: Part) -> tuple[bool, int]:
+    return (not part.raised, part.due_us)
+
+
+@dataclass(slots=True, eq=False)
+class Job:
+    """What a station has in work until `done_us`."""
+
+    product: str
+    step: int
+    serials: list[str]
+    done_us: int
+    fault: int = -1
+    """What will be found wrong, by its place among the step's faults; -1: nothing."""
 
 
 @dataclass(slots=True, eq=False)
@@ -98,10 +154,14 @@ class Place:
 
     code: str
     capacity: int
-    busy: bool = False
+    group: Group
+    job: Job | None = None
     out: bool = False
-    free_us: int = 0
-    """When the work now in it will be done, as far as anybody knows."""
+
+    @property
+    def free_us(self) -> int:
+        """When the work now in it will be done."""
+        return self.job.done_us if self.job else 0
 
 
 @dataclass(slots=True, eq=False)
@@ -115,6 +175,8 @@ class Group:
     """True while no more parts are cleaned for it, so that it can be shut empty."""
     timed: bool = False
     """True when it may start work because time has passed, not only because a part came."""
+    bell: Any = None
+    """The SimPy event that its idle stations wait for."""
 
     @property
     def capacity(self) -> int:
@@ -155,7 +217,7 @@ class Group:
             return False
         if self.capacity == 1 or len(line.parts) >= self.capacity:
             return True
-        waited = now - line.parts[0].here_us
+        waited = now - line.parts[0].due_us
         window = line.step.window
         if line.fed_by is not None and line.fed_by.in_work:
             return False  # what is being cleaned goes in with it, or would be left behind
@@ -167,22 +229,21 @@ class Group:
 
 
 def build_floor(
-    site: SiteFile, cards: tuple[RouteCard, ...]
+    site: SiteFile, cards: Sequence[RouteCard]
 ) -> tuple[dict[str, Group], dict[tuple[str, int], Line]]:
-    """Groups by name and lines by product and place in the route."""
+    """Groups by name and lines by product and step number."""
     groups: dict[str, Group] = {}
     for station in site.stations:
         group = groups.setdefault(station.group, Group(station.group))
-        group.places.append(Place(station.code, station.capacity))
+        group.places.append(Place(station.code, station.capacity, group))
     lines: dict[tuple[str, int], Line] = {}
     for card in cards:
         following: Line | None = None
-        for place in reversed(range(len(card.steps))):
-            step = card.steps[place]
+        for step in reversed(card.steps):
             line = Line(step, group=groups[step.station_group])
             if following is not None and following.step.window is not None:
                 line.feeds, following.fed_by = following, line
-            lines[card.product, place] = following = line
+            lines[card.product, step.number] = following = line
             groups[step.station_group].lines.append(line)
     for group in groups.values():
         group.timed = group.capacity > 1 or any(line.feeds for line in group.lines)

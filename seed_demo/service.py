@@ -1,0 +1,135 @@
+"""Load the invented factory into an empty store, and tell it on to now at every start."""
+
+from __future__ import annotations
+
+import gc
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from typing import Any
+
+from ringwright.core.errors import Refused
+from ringwright.core.facts import Entry
+from ringwright.ledger.service import Ledger
+from ringwright.ledger.transaction import Actor, fetch_entries
+from ringwright.routecards.service import LoadRoute
+from ringwright.sites.service import ExtendSite
+from seed_demo.facts import SUBJECT, DemoOpened, DemoTold
+from seed_demo.plant import demo_routes, demo_site
+from seed_demo.second import listen
+from seed_demo.story import STORY, Week, history_start, tell_weeks
+from seed_demo.telling import (
+    HANDLINGS,
+    TELLER,
+    OpenDemo,
+    TellStory,
+    digest_of,
+    read_spoken,
+    unpack,
+)
+
+SEED = 1
+ADMINISTRATOR = Actor(code="administrator", roles=frozenset({"administrator"}))
+"""Who sets up the site and its route cards in the story."""
+
+Say = Callable[[str], None]
+
+
+def run_demo(ledger: Ledger, say: Say) -> None:
+    """Load the demo into an empty store, or tell a demo store's story on to now.
+
+    A store with a record of its own is left alone. Parts that somebody booked on by hand are
+    theirs from then on: the story does not touch them again.
+    """
+    ledger.teach(HANDLINGS)
+    if not ledger.heads():
+        _open(ledger, say)
+    for code in ledger.heads():
+        record = _record(ledger, code)
+        if not record:
+            continue
+        opened = record[0]
+        if opened.kind != DemoOpened.kind or opened.data["story"] != STORY:
+            say("This store holds the demo of another version; it stays as it is.")
+            say("  For the new one, start with an empty store (RINGWRIGHT_DATABASE_URL).")
+            continue
+        _tell(ledger, code, record, say)
+
+
+def _open(ledger: Ledger, say: Say) -> None:
+    say("Building the demo, Holmfell Rotor Works …")
+    site = demo_site()
+    ledger.open_site(site.code)
+    ledger.execute(site.code, ExtendSite(file=site), ADMINISTRATOR)
+    for card in demo_routes():
+        ledger.execute(site.code, LoadRoute(card=card), ADMINISTRATOR)
+    start_us = history_start(ledger.clock.now_us())
+    command = OpenDemo(seed=SEED, start_us=start_us, story=STORY)
+    ledger.execute(site.code, command, TELLER)
+
+
+def _record(ledger: Ledger, code: str) -> list[Entry]:
+    with ledger.read(code) as read:
+        found = fetch_entries(
+            read.connection, ledger.registry, read.site.id, SUBJECT, [SUBJECT]
+        )
+    return found.get(SUBJECT, [])
+
+
+def _tell(ledger: Ledger, code: str, record: list[Entry], say: Say) -> None:
+    opened, tellings = record[0], [entry for entry in record if entry.kind == DemoTold.kind]
+    seed, until_us = opened.data["seed"], ledger.clock.now_us()
+    say("Telling the demo's story on to now …")
+    if not tellings:
+        weeks: Iterable[Week] = listen(seed, opened.data["start_us"], until_us)
+        known = (-1, 0)
+    else:
+        last = tellings[-1].data
+        known = (last["week"], last["facts"])
+        weeks = tell_weeks(seed, _kept(tellings, last["week"]), until_us)
+        weeks = _agreeing(weeks, last)
+    with ledger.read(code) as read:
+        spoken = read_spoken(read, opened.seq, tellings)
+    command = TellStory(
+        key=f"demo-told-{known[0]}-{known[1]}", weeks=weeks, known=known,
+        spoken=spoken, fresh=not tellings and not spoken,
+    )  # fmt: skip
+    try:
+        with _no_sweeping():
+            answer = ledger.execute(code, command, TELLER)
+    except Refused as refusal:
+        # A newer program may tell the story otherwise; what is recorded stays as it is.
+        say(f"  {refusal.message}; the demo stays as it was.")
+        return
+    say(f"  {answer['added']:,} events added.")
+
+
+def _kept(tellings: list[Entry], week: int) -> str:
+    kept = [
+        entry.data["kept"]
+        for entry in tellings
+        if entry.data["week"] == week and entry.data.get("kept")
+    ]
+    return unpack(kept[-1])
+
+
+def _agreeing(weeks: Iterable[Week], last: Any) -> Iterator[Week]:
+    """The weeks, if the first begins as it was told before; raises Refused otherwise."""
+    for week in weeks:
+        if (
+            week.number == last["week"]
+            and digest_of(week.told[: last["facts"]]) != last["digest"]
+        ):
+            raise Refused("the story told now differs from the one recorded")
+        yield week
+
+
+@contextmanager
+def _no_sweeping() -> Iterator[None]:
+    """A quarter of a million facts are made and kept: looking for rubbish finds none."""
+    swept = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if swept:
+            gc.enable()

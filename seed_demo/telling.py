@@ -1,0 +1,210 @@
+"""Writing the story into the record, as the facts that a bench would have written."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import zlib
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+from sqlalchemy import select
+
+from ringwright.core.facts import Entry, Fact
+from ringwright.ledger.service import Handling
+from ringwright.ledger.tables import Event
+from ringwright.ledger.transaction import Actor, Draft, Tx
+from ringwright.parts.facts import FACTS as PART_FACTS
+from ringwright.parts.knowledge import fold
+from ringwright.routecards.queries import card_finder
+from ringwright.sites.facts import FACTS as SITE_FACTS
+from seed_demo.facts import SUBJECT, DemoOpened, DemoTold
+from seed_demo.judge import refer
+from seed_demo.story import Week
+from seed_demo.told import Told
+
+TELLER = Actor(code="demo", roles=frozenset({"administrator"}))
+_FACTS: dict[tuple[str, str], type[Fact]] = {
+    (fact.subject_kind, fact.kind): fact for fact in (*PART_FACTS, *SITE_FACTS)
+}
+Subject = tuple[str, str]
+
+
+def pack(text: str) -> str:
+    """Text, compressed so that it fits a fact."""
+    return base64.b64encode(zlib.compress(text.encode(), 6)).decode()
+
+
+def unpack(packed: str) -> str:
+    """What `pack` packed."""
+    return zlib.decompress(base64.b64decode(packed)).decode()
+
+
+def digest_of(told: Sequence[Told]) -> str:
+    """SHA-256 [hex] of what was told."""
+    return hashlib.sha256(repr([tuple(one) for one in told]).encode()).hexdigest()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenDemo:
+    """Mark the store as the demo's, with the moment its story starts."""
+
+    operation: ClassVar[str] = "open demo"
+    seed: int
+    start_us: int
+    story: int
+    key: str | None = "demo-opened"
+
+    def body(self) -> Any:
+        """Seed, start and story."""
+        return [self.seed, self.start_us, self.story]
+
+    def subject(self) -> str:
+        """The demo."""
+        return SUBJECT
+
+
+def open_demo(tx: Tx, command: OpenDemo) -> dict[str, Any]:
+    """Record where the story begins."""
+    fact = DemoOpened(seed=command.seed, start_us=command.start_us, story=command.story)
+    tx.append(Draft(fact=fact, subject=SUBJECT, at_us=tx.now_us))
+    return {"start_us": command.start_us}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TellStory:
+    """Tell the story on: the key names how far it had been told, so it is told on once."""
+
+    operation: ClassVar[str] = "tell demo"
+    key: str | None
+    weeks: Iterable[Week]
+    known: tuple[int, int]
+    """The week told last and how many of its facts the record holds already."""
+    spoken: frozenset[Subject]
+    """What somebody else has booked on: theirs from then on."""
+    fresh: bool
+    """True for the first telling, when no part has a fact yet."""
+
+    def body(self) -> Any:
+        """How far the story had been told."""
+        return list(self.known)
+
+    def subject(self) -> str:
+        """The demo."""
+        return SUBJECT
+
+
+def tell_story(tx: Tx, command: TellStory) -> dict[str, Any]:
+    """Append what is new of the story, and how far it has now been told."""
+    pen = _Pen(tx, command)
+    first = tx.head_seq + 1
+    last: Week | None = None
+    for week in command.weeks:
+        last = week
+        pen.write(week)
+    if last is None or not pen.count:
+        return {"added": 0}
+    kept = None if last.number == command.known[0] else pack(last.begun)
+    fact = DemoTold(
+        first=first,
+        week=last.number,
+        facts=len(last.told),
+        digest=digest_of(last.told),
+        kept=kept,
+    )
+    tx.append(Draft(fact=fact, subject=SUBJECT, at_us=tx.now_us))
+    return {"added": pen.count}
+
+
+class _Pen:
+    """Turns what is told into drafts, and knows which entry each fact of a part became."""
+
+    def __init__(self, tx: Tx, command: TellStory) -> None:
+        self.count = 0
+        self._tx, self._command = tx, command
+        self._own: dict[str, list[int]] = {}
+        self._known: dict[Subject, list[Entry]] = {}
+
+    def write(self, week: Week) -> None:
+        """Append what the record does not hold yet of this week."""
+        index, facts = self._command.known
+        told = week.told[facts:] if week.number == index else week.told
+        spoken = self._command.spoken
+        if spoken:
+            told = [one for one in told if one[1:3] not in spoken]
+        if not self._command.fresh:
+            self._recall(told)
+        self._tx.append_many(self._drafts(told), self._known)
+        self.count += len(told)
+        if not self._command.fresh:
+            self._check(told)
+
+    def _recall(self, told: Sequence[Told]) -> None:
+        """Read what the record holds of the subjects that are new in this command."""
+        by_kind: dict[str, set[str]] = {}
+        for one in told:
+            if one[1:3] not in self._known:
+                by_kind.setdefault(one.subject_kind, set()).add(one.subject)
+        for kind, subjects in by_kind.items():
+            found = self._tx.histories(kind, sorted(subjects))
+            for subject in subjects:
+                entries = self._known[kind, subject] = found.get(subject, [])
+                if kind == "part":
+                    self._own[subject] = [entry.seq for entry in entries]
+
+    def _drafts(self, told: Sequence[Told]) -> Iterator[Draft]:
+        tx, own = self._tx, self._own
+        for one in told:
+            data, corrects = one.data, None
+            if one.subject_kind == "part":
+                numbers = own.get(one.subject)
+                if numbers is None:
+                    numbers = own[one.subject] = []
+                if one.ref >= 0:
+                    data, corrects = refer(one, numbers)
+                numbers.append(tx.head_seq + 1)
+            yield Draft(
+                fact=_FACTS[one.subject_kind, one.kind](**data),
+                subject=one.subject,
+                at_us=one.at_us,
+                known_us=one.at_us,
+                actor=one.actor,
+                station=one.station,
+                corrects=corrects,
+            )
+
+    def _check(self, told: Sequence[Told]) -> None:
+        """Fold the parts told of; raises Refused where a rule forbids what was told."""
+        find = card_finder(self._tx.connection, self._tx.site.id)
+        for serial in {one.subject for one in told if one.subject_kind == "part"}:
+            fold(serial, self._tx.history("part", serial), find)
+
+
+def read_spoken(tx_read: Any, opened_seq: int, tellings: Sequence[Entry]) -> frozenset[Subject]:
+    """The subjects of entries that stand between the story's own."""
+    spoken: set[Subject] = set()
+    since = opened_seq
+    for telling in [*tellings, None]:
+        until = telling.data["first"] if telling else tx_read.head_seq + 1
+        if until > since + 1:
+            query = select(Event.subject_kind, Event.subject).where(
+                Event.site_id == tx_read.site.id,
+                Event.site_seq > since,
+                Event.site_seq < until,
+            )
+            rows = tx_read.connection.execute(query)
+            spoken.update((row.subject_kind, row.subject) for row in rows)
+        since = telling.seq if telling else since
+    return frozenset(spoken)
+
+
+def demo_allowed(_command: object, actor: Actor) -> bool:
+    """Only the program itself tells the story."""
+    return actor is TELLER
+
+
+HANDLINGS: dict[type, Handling] = {
+    OpenDemo: Handling(open_demo, demo_allowed),
+    TellStory: Handling(tell_story, demo_allowed),
+}
