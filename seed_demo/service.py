@@ -14,9 +14,12 @@ from ringwright.ledger.transaction import Actor, fetch_entries
 from ringwright.routecards.service import LoadRoute
 from ringwright.sites.service import ExtendSite
 from seed_demo.facts import SUBJECT, DemoOpened, DemoTold
+from seed_demo.office import WEEK_US
 from seed_demo.plant import demo_routes, demo_site
+from seed_demo.publishing import HANDLINGS as PUBLISHING
+from seed_demo.publishing import PUBLISHED, PublishThen
 from seed_demo.second import listen
-from seed_demo.story import STORY, Week, history_start, tell_weeks
+from seed_demo.story import STORY, WEEKS_BEFORE, Week, history_start, tell_weeks
 from seed_demo.telling import (
     HANDLINGS,
     TELLER,
@@ -34,15 +37,16 @@ ADMINISTRATOR = Actor(code="administrator", roles=frozenset({"administrator"}))
 Say = Callable[[str], None]
 
 
-def run_demo(ledger: Ledger, say: Say) -> None:
+def run_demo(ledger: Ledger, say: Say, weeks: int = WEEKS_BEFORE) -> None:
     """Load the demo into an empty store, or tell a demo store's story on to now.
 
+    `weeks` whole weeks of history stand before the week in which it is loaded.
     A store with a record of its own is left alone. Parts that somebody booked on by hand are
     theirs from then on: the story does not touch them again.
     """
-    ledger.teach(HANDLINGS)
+    ledger.teach({**HANDLINGS, **PUBLISHING})
     if not ledger.heads():
-        _open(ledger, say)
+        _open(ledger, say, weeks)
     for code in ledger.heads():
         record = _record(ledger, code)
         if not record:
@@ -55,14 +59,14 @@ def run_demo(ledger: Ledger, say: Say) -> None:
         _tell(ledger, code, record, say)
 
 
-def _open(ledger: Ledger, say: Say) -> None:
+def _open(ledger: Ledger, say: Say, weeks: int) -> None:
     say("Building the demo, Holmfell Rotor Works …")
     site = demo_site()
     ledger.open_site(site.code)
     ledger.execute(site.code, ExtendSite(file=site), ADMINISTRATOR)
     for card in demo_routes():
         ledger.execute(site.code, LoadRoute(card=card), ADMINISTRATOR)
-    start_us = history_start(ledger.clock.now_us())
+    start_us = history_start(ledger.clock.now_us(), weeks)
     command = OpenDemo(seed=SEED, start_us=start_us, story=STORY)
     ledger.execute(site.code, command, TELLER)
 
@@ -101,6 +105,9 @@ def _tell(ledger: Ledger, code: str, record: list[Entry], say: Say) -> None:
         say(f"  {refusal.message}; the demo stays as it was.")
         return
     say(f"  {answer['added']:,} events added.")
+    start_us = opened.data["start_us"]
+    if until_us > start_us + (PUBLISHED + 2) * WEEK_US:
+        ledger.execute(code, PublishThen(start_us=start_us), TELLER)
 
 
 def _kept(tellings: list[Entry], week: int) -> str:

@@ -89,10 +89,10 @@ class Week(NamedTuple):
     """False for the last week, which is told up to the instant asked for."""
 
 
-def history_start(now_us: int) -> int:
+def history_start(now_us: int, weeks: int = WEEKS_BEFORE) -> int:
     """The start of the site's week, as many weeks before the one that holds `now_us`."""
     site = demo_site()
-    week = week_before(week_of(now_us, site.zone, site.week_starts), WEEKS_BEFORE)
+    week = week_before(week_of(now_us, site.zone, site.week_starts), weeks)
     return week_window(week, site.zone, site.week_starts)[0]
 
 
