@@ -15,7 +15,7 @@ NAMES = (
     PageName(route="trace.touched", label=N_("Traceability")),
     PageName(route="ground.rules", label=N_("Ground rules")),
 )
-SCAN = ScanPlace(route="bench.page", field="scan")
+SCAN = ScanPlace(route="find.page", field="q")
 
 
 def nav_of(routes: Container[str]) -> Nav:
