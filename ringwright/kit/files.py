@@ -263,7 +263,14 @@ def _write_cell(
     elif value is not None:
         # A plan may hold half a part: such a count is not rounded away.
         style = styles[kind if value == int(value) or kind != WHOLE else NUMBER]
-        tab.write_number(*spot, value, style)
+        tab.write_number(*spot, _Whole(value), style)
+
+
+class _Whole(float):
+    """A figure written with every digit it has; the workbook library would round the last."""
+
+    def __format__(self, _spec: str) -> str:
+        return repr(float(self))
 
 
 def _cell_text(text: str) -> str:
