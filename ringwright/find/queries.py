@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any, Final
 
-from sqlalchemy import ColumnElement, and_, func, literal, select
+from sqlalchemy import ColumnElement, Select, and_, func, literal, select
 
 from ringwright.db import FOREVER_US
 from ringwright.ledger.service import Read
@@ -25,11 +25,15 @@ MOST_VISITS: Final = 1_000
 
 Rows = Sequence[Any]
 
+_PART: Final = (
+    PartNow.serial, PartNow.mark, PartNow.product, PartNow.place, PartNow.step,
+)  # fmt: skip
+
 
 def parts_from(read: Read, beginning: str) -> Rows:
     """Parts by serial, from a beginning on."""
     query = (
-        select(PartNow.serial, PartNow.product, PartNow.place, PartNow.step)
+        select(*_PART)
         .where(PartNow.site_id == read.site.id, PartNow.serial >= beginning)
         .order_by(PartNow.serial)
         .limit(MOST)
@@ -40,7 +44,7 @@ def parts_from(read: Read, beginning: str) -> Rows:
 def parts_before(read: Read, text: str) -> Rows:
     """The part whose serial comes last before a text."""
     query = (
-        select(PartNow.serial, PartNow.product, PartNow.place, PartNow.step)
+        select(*_PART)
         .where(PartNow.site_id == read.site.id, PartNow.serial < text)
         .order_by(PartNow.serial.desc())
         .limit(1)
@@ -50,29 +54,25 @@ def parts_before(read: Read, text: str) -> Rows:
 
 def parts_named(read: Read, texts: Sequence[str]) -> Rows:
     """Parts of exactly these serials."""
-    query = select(PartNow.serial).where(
-        PartNow.site_id == read.site.id, PartNow.serial.in_(texts)
-    )
+    query = select(*_PART).where(PartNow.site_id == read.site.id, PartNow.serial.in_(texts))
     return read.connection.execute(query).all()
 
 
 def marks_named(read: Read, texts: Sequence[str]) -> Rows:
-    """Marks of exactly these texts that parts bear or bore."""
-    query = select(PartMark.serial, PartMark.mark, PartMark.retired).where(
-        PartMark.site_id == read.site.id, PartMark.mark.in_(texts)
-    )
-    return read.connection.execute(query).all()
+    """Marks of exactly these texts that parts bear or bore, and what each bears now."""
+    return read.connection.execute(_marks(read).where(PartMark.mark.in_(texts))).all()
 
 
 def marks_from(read: Read, beginning: str) -> Rows:
-    """Marks that parts bear or bore, from a beginning on."""
-    query = (
-        select(PartMark.mark, PartMark.serial, PartMark.retired)
-        .where(PartMark.site_id == read.site.id, PartMark.mark >= beginning)
-        .order_by(PartMark.mark)
-        .limit(MOST)
-    )
+    """Marks that parts bear or bore, from a beginning on, and what each bears now."""
+    query = _marks(read).where(PartMark.mark >= beginning).order_by(PartMark.mark).limit(MOST)
     return read.connection.execute(query).all()
+
+
+def _marks(read: Read) -> Select[*tuple[Any, ...]]:
+    now = and_(PartNow.site_id == PartMark.site_id, PartNow.serial == PartMark.serial)
+    columns = (PartMark.serial, PartMark.mark, PartMark.retired, PartNow.mark.label("now"))
+    return select(*columns).join(PartNow, now).where(PartMark.site_id == read.site.id)
 
 
 def lots_from(read: Read, beginning: str) -> list[str]:

@@ -75,7 +75,7 @@ class Found:
     groups: tuple[Group, ...]
     near: tuple[Hit, ...]
     straight: str | None
-    """The serial, when the text names exactly one part."""
+    """What the part bears now, when the text names exactly one."""
     now_us: int
 
     @property
@@ -125,16 +125,19 @@ def find(read: Read, text: str) -> Found:
 
 
 def _straight(read: Read, asked: str, spellings: Sequence[str]) -> str | None:
-    """The serial when exactly one part bears the name, as it was written or in another case."""
-    rows = queries.parts_named(read, spellings)
-    named: dict[str, str] = {row.serial: row.serial for row in rows}
+    """The serial when exactly one part bears the name, as it was written or in another case.
+
+    A mark that its part bears no more leads nowhere by itself: the old label is to be seen.
+    """
+    parts = queries.parts_named(read, spellings)
+    named: dict[str, str] = {r.serial: r.serial for r in parts if r.mark in (None, r.serial)}
     for row in queries.marks_named(read, spellings):
         if not row.retired:
-            named.setdefault(row.mark, row.serial)
+            named.setdefault(row.mark, row.mark)
     if asked in named:
         return named[asked]
-    serials = set(named.values())
-    return serials.pop() if len(serials) == 1 else None
+    bearers = set(named.values())
+    return bearers.pop() if len(bearers) == 1 else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,7 +174,7 @@ def _part(row: Any) -> Hit:
         about=(row.product,),
         word=PART_PLACES.get(row.place, row.place),
         step=row.step,
-        places=_part_places(row.serial),
+        places=_part_places(row.mark or row.serial),
     )
 
 
@@ -190,7 +193,7 @@ def _marks(search: _Search) -> list[Group]:
             if row.mark != row.serial or row.retired:
                 found[row.mark, row.serial] = Hit(
                     name=row.mark, about=(row.serial,), word=RETIRED if row.retired else MARK,
-                    places=_part_places(row.serial),
+                    places=_part_places(row.now or row.serial),
                 )  # fmt: skip
     return [_group("mark", found.values(), full)]
 

@@ -39,9 +39,11 @@ def test_a_mark_leads_to_the_part_that_bears_it_and_a_retired_one_is_listed(
 ) -> None:
     parts.do(Remark(serial="OB-007", mark="NEW-7", scanned="NEW-7", key="m1"))
 
-    assert "OB-007" in client.get("/find?q=NEW-7").headers["location"]
-    page = texts(client, "OB-007")
-    assert "a mark it bears no more" in page
+    straight = client.get("/find?q=NEW-7").headers["location"]
+    assert client.get(straight).status_code == 200
+    assert "a mark it bears no more" in texts(client, "OB-007")
+    links = read(client.get("/find?q=OB-007").text).tags("a")
+    assert {a["href"] for a in links if "NEW-7" in a["href"]} == {straight}
 
 
 def test_a_beginning_lists_the_first_twenty_and_says_how_many_there_are(
