@@ -184,7 +184,7 @@ def test_a_release_revoked_by_a_sentence_is_listed(over: Floor) -> None:
     over.do(
         Sentence(
             serial="A-2", nonconformity=stopped["event"]["site_seq"], decision="scrap",
-            defect="crack", caused_step=20, kept="marked", reason="cracked weld", key=over.key(),
+            defect="crack", caused_step=20, kept="marked", reason="cracked", key=over.key(),
         ),
         QUALITY,
     )  # fmt: skip
