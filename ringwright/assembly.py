@@ -12,6 +12,7 @@ from ringwright.bench.history import LoadHistory, load_history
 from ringwright.core.clock import Clock, clock_from
 from ringwright.core.facts import Registry
 from ringwright.db import Store
+from ringwright.floor import service as floor
 from ringwright.flow.facts import WeekPublished
 from ringwright.flow.project import PublishedProjector
 from ringwright.flow.publishing import HANDLINGS as PUBLISHING
@@ -79,6 +80,7 @@ def handlings() -> dict[type, Handling]:
         **acts.HANDLINGS,
         **genealogy.HANDLINGS,
         **correcting.HANDLINGS,
+        **floor.HANDLINGS,
         **trace.HANDLINGS,
         **PUBLISHING,
         **trace.HANDLINGS,
