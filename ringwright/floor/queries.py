@@ -16,7 +16,7 @@ from ringwright.flow.queries import Sql, believed
 from ringwright.ledger.service import Read
 from ringwright.parts.conditions import PRIORITY, SEARCH, WHEREABOUTS
 from ringwright.parts.tables import Condition, Hold, PartNow, Visit
-from ringwright.sites.tables import CarrierStay, Shutting
+from ringwright.sites.tables import CarrierStay, Shutting, StationNow
 
 
 def _then(read: Read, instant: Any, known_us: Any) -> ColumnElement[int]:
@@ -182,9 +182,36 @@ def place_known(read: Read, code: str) -> Sql:
         .where(CarrierStay.site_id == read.site.id, CarrierStay.code == code)
         .exists()
     )
-    return select(lain.label("lain"), stood.label("stood"), carrier.label("carrier"))
+    station = (
+        select(StationNow.code)
+        .where(StationNow.site_id == read.site.id, StationNow.code == code)
+        .exists()
+    )
+    return select(
+        lain.label("lain"),
+        stood.label("stood"),
+        carrier.label("carrier"),
+        station.label("station"),
+    )
 
 
 def any_part(read: Read) -> Sql:
     """One part of the site, whichever; none while nothing was created."""
     return select(PartNow.serial).where(PartNow.site_id == read.site.id).limit(1)
+
+
+def carrier_stays_now(site_id: int) -> Sql:
+    """Where each container and trolley stands now."""
+    return select(CarrierStay.code, CarrierStay.place).where(
+        CarrierStay.site_id == site_id, CarrierStay.to_us == FOREVER_US
+    )
+
+
+def stays_of(site_id: int, code: str) -> Sql:
+    """The places of one container or trolley, the present one first."""
+    return (
+        select(CarrierStay.place, CarrierStay.from_us, CarrierStay.actor)
+        .where(CarrierStay.site_id == site_id, CarrierStay.code == code)
+        .order_by(CarrierStay.from_us.desc())
+        .limit(1)
+    )
