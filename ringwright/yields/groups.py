@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from sqlalchemy import and_, case, false, func, literal, or_, select, union_all
+from sqlalchemy import and_, case, false, func, literal, or_, select, true, union_all
 
 from ringwright.flow.loads import with_loads
 from ringwright.flow.queries import believed
@@ -41,7 +41,7 @@ def visits_by(read: Read, scope: Scope, dimension: str) -> Sql:
     narrow = Narrowing(read, scope)
     key = _key(narrow, dimension, Visit)
     return (
-        select(key, Visit.step, *counts_of(Visit))
+        select(key, Visit.step, *counts_of(Visit, true()))
         .where(
             *narrow.ended(scope.start_us),
             *narrow.visits(Visit),

@@ -9,9 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, Final
 
-from sqlalchemy import and_, case, func, literal, select, union_all
+from sqlalchemy import and_, case, func, literal, select, true, union_all
 
-from ringwright.flow.loads import with_loads
 from ringwright.flow.queries import believed
 from ringwright.ledger.service import Read
 from ringwright.parts.tables import Life, Nonconformity, Visit
@@ -29,63 +28,70 @@ LOAD_COLUMNS: Final = (
 )  # fmt: skip
 
 
-def counts_of(v: Any) -> tuple[Any, ...]:
-    """Visits; first visits; those that passed; ended in rework or repair; in scrap."""
+def counts_of(v: Any, counted: Any = True) -> tuple[Any, ...]:
+    """Visits; first visits; those that passed; ended in rework or repair; in scrap.
 
-    def number(rule: Any, name: str) -> Any:
-        return func.sum(case((rule, 1), else_=0)).label(name)
+    `counted` says which of the rows count.
+    """
+
+    def number(name: str, *rules: Any) -> Any:
+        return func.sum(case((and_(counted, *rules), 1), else_=0)).label(name)
 
     return (
-        func.count().label("visits"),
-        number(v.first, "firsts"),
-        number(and_(v.first, v.outcome == "pass"), "passes"),
-        number(v.outcome.in_(AGAIN), "reworks"),
-        number(v.outcome == "scrap", "scraps"),
+        number("visits"),
+        number("firsts", v.first),
+        number("passes", v.first, v.outcome == "pass"),
+        number("reworks", v.outcome.in_(AGAIN)),
+        number("scraps", v.outcome == "scrap"),
     )
 
 
 def visits_by_week(read: Read, scope: Scope) -> Sql:
-    """Visits ended, by step and week, with what became of them."""
+    """Visits ended, by step and week, with what became of them.
+
+    Those ended in rework or repair stand apart by their defect ("" where none was named);
+    the rest has none.
+    """
     narrow = Narrowing(read, scope)
     week = narrow.week(Visit.end_us).label("week")
+    again = case((Visit.outcome.in_(AGAIN), func.coalesce(Visit.defect, ""))).label("again")
     return (
-        select(Visit.step, week, *counts_of(Visit))
+        select(Visit.step, week, again, *counts_of(Visit, true()))
         .where(*narrow.ended(scope.from_us), *narrow.visits(Visit))
-        .group_by(Visit.step, week)
+        .group_by(Visit.step, week, again)
     )
 
 
 def loads_by_week(read: Read, scope: Scope, steps: frozenset[int]) -> Sql:
-    """Loads of the steps worked in loads, by the week in which their parts ended.
+    """Visits of the steps worked in loads, by station, begin and the week of their end.
 
-    Loads are found among all visits of a step and station; what narrows comes after. Beside the
-    counts of visits: how many of its first visits are of parts scrapped in the window, and how
-    many of them were scrapped for what this step caused.
+    Rows that overlap in time are one load (`tally.chained`): all visits of a step and station
+    are here, whatever narrows says only which of them count. Beside the counts of visits: how
+    many first visits are of parts scrapped in the window, and for what this step caused.
     """
     narrow = Narrowing(read, scope)
-    found = with_loads(
-        select(*LOAD_COLUMNS).where(
-            *narrow.ended(scope.from_us - LONGEST_LOAD_US), Visit.step.in_(sorted(steps))
-        )
-    )
-    v = found.c
-    week = narrow.week(v.end_us).label("week")
+    week = narrow.week(Visit.end_us).label("week")
+    counted = narrow.counted(Visit, scope.from_us)
+    lost = and_(Life.serial.is_not(None), Visit.first, counted)
     own = and_(
-        Life.serial == v.serial,
+        Life.serial == Visit.serial,
         believed(read, Life),
         narrow.happened(Life.scrapped_us, Life.scrapped_known_us, scope.start_us),
-        v.first,
     )
+    here = and_(lost, Life.caused_step == Visit.step)
     return (
         select(
-            v.step, v.station, v.load_begin_us, week, *counts_of(v),
-            func.count(Life.serial).label("lost"),
-            func.sum(case((Life.caused_step == v.step, 1), else_=0)).label("lost_here"),
+            Visit.step, Visit.station, Visit.begin_us, week,
+            func.max(Visit.end_us).label("end_us"), *counts_of(Visit, counted),
+            func.sum(case((lost, 1), else_=0)).label("lost"),
+            func.sum(case((here, 1), else_=0)).label("lost_here"),
         )
-        .select_from(found)
         .outerjoin(Life, own)
-        .where(v.end_us >= scope.from_us, *narrow.visits(v))
-        .group_by(v.step, v.station, v.load_begin_us, week)
+        .where(
+            *narrow.ended(scope.from_us - LONGEST_LOAD_US), Visit.step.in_(sorted(steps))
+        )
+        .group_by(Visit.step, Visit.station, Visit.begin_us, week)
+        .order_by(Visit.step, Visit.station, Visit.begin_us, week)
     )  # fmt: skip
 
 
@@ -179,32 +185,33 @@ def scrap_groups(read: Read, scope: Scope) -> Sql:
     )  # fmt: skip
 
 
-def rework_groups(read: Read, scope: Scope) -> Sql:
-    """Visits ended in rework or repair in the window, likewise.
+def sentenced_reworks(read: Read, scope: Scope) -> Sql:
+    """Visits ended in rework or repair by a sentence, by defect, place, step found and caused.
 
-    The step that found it is the visit's; place and cause are those of the nonconformity that
-    was sentenced at its end. A rework booked without one has neither.
+    The step that found it is the visit's; place and cause are the nonconformity's. A rework
+    booked without one is not here: it has neither place nor cause.
     """
     narrow, n = Narrowing(read, scope), Nonconformity
-    sentenced = and_(
-        n.serial == Visit.serial,
-        n.closed_us == Visit.end_us,
-        n.decision == Visit.outcome,
-        believed(read, n),
-    )
+    ended = and_(Visit.serial == n.serial, Visit.end_us == n.closed_us)
     rows = (
         select(
-            Visit.defect.label("defect"),
+            func.coalesce(Visit.defect, "").label("defect"),
             Visit.step.label("found_step"),
             func.max(n.place_on_part).label("place"),
             func.max(n.caused_step).label("caused_step"),
         )
-        .outerjoin(n, sentenced)
+        .select_from(n)
+        .join(Visit, ended)
         .where(
-            *narrow.ended(scope.start_us), Visit.outcome.in_(AGAIN), *narrow.visits(Visit)
+            believed(read, n),
+            narrow.happened(n.closed_us, n.closed_known_us, scope.start_us),
+            n.decision == Visit.outcome,
+            Visit.outcome.in_(AGAIN),
+            *narrow.ended(scope.start_us),
+            *narrow.visits(Visit),
         )
         .group_by(Visit.serial, Visit.number, Visit.defect, Visit.step)
         .subquery("reworked")
-    )  # fmt: skip
+    )
     columns = (rows.c.defect, rows.c.place, rows.c.found_step, rows.c.caused_step)
     return select(*columns, func.count().label("parts")).group_by(*columns)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any, Final
 
@@ -55,6 +55,8 @@ class Narrowing:
 
     read: Read
     scope: Scope
+    joins: bool = True
+    """False: shifts are asked for row by row, so that no row is left out."""
 
     @cached_property
     def shifts(self) -> Any:
@@ -123,13 +125,21 @@ class Narrowing:
             rules.append(self._some_visit(there, Life.serial, there.station == scope.station))
         return rules + self._either(Life.serial, instant)
 
+    def counted(self, v: Any, start_us: int) -> Any:
+        """The same as one condition on a row that stays: does this visit count?"""
+        rules = [v.end_us >= start_us, *replace(self, joins=False).visits(v)]
+        return and_(*rules)
+
     def _either(self, serial: Any, instant: Any) -> list[Any]:
         rules: list[Any] = []
         if self.scope.without:
             rules.append(serial.not_in(self.scope.without))
-        if self.scope.shift is not None:
-            rules += [*self.in_shift(instant), self.shifts.c.name == self.scope.shift]
-        return rules
+        if self.scope.shift is None:
+            return rules
+        own = [*self.in_shift(instant), self.shifts.c.name == self.scope.shift]
+        if self.joins:
+            return rules + own
+        return [*rules, select(self.shifts.c.name).where(*own).exists()]
 
     def _of_lot(self, serial: Any, own: Any, lot: str) -> Any:
         """Parts made from a lot, or that used it at some visit."""

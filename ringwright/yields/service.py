@@ -33,7 +33,9 @@ from ringwright.yields.tally import (
     LoadCounts,
     LoadKey,
     StepTally,
+    chained,
     reasons_of,
+    rework_rows,
     tally_loads,
     tally_steps,
     trend_of,
@@ -183,8 +185,9 @@ def _leave_out(read: Read, question: Question, scope: Scope) -> tuple[Scope, Lef
 def _sheet(read: Read, question: Question, frame: _Frame) -> YieldSheet:
     scope, plan, run = frame.scope, frame.plan, read.connection.execute
     outline = outline_of(plan.card.family)
-    load_rows = run(queries.loads_by_week(read, scope, plan.in_loads)).all()
-    tallies = tally_steps(run(queries.visits_by_week(read, scope)), load_rows, USUAL_WEEKS)
+    load_rows = chained(run(queries.loads_by_week(read, scope, plan.in_loads)))
+    visits = run(queries.visits_by_week(read, scope)).all()
+    tallies = tally_steps(visits, load_rows, USUAL_WEEKS)
     steps = _steps(plan, tallies, scope)
     exits = _by_week(run(queries.exits_by_week(read, scope)))
     cohorts = {
@@ -194,7 +197,8 @@ def _sheet(read: Read, question: Question, frame: _Frame) -> YieldSheet:
         for row in run(queries.cohort_by_week(read, scope))
     }
     scrap = reasons_of(SCRAP, run(queries.scrap_groups(read, scope)).all(), outline)
-    reworked = reasons_of(REWORK, run(queries.rework_groups(read, scope)).all(), outline)
+    sentenced = run(queries.sentenced_reworks(read, scope))
+    reworked = reasons_of(REWORK, rework_rows(visits, sentenced, USUAL_WEEKS), outline)
     loads = tally_loads(load_rows, USUAL_WEEKS)
     weekly = Weekly(tallies=tallies, exits=exits, cohorts=cohorts)
     asked = Asked(

@@ -68,8 +68,38 @@ class StepTally:
     before: Counts = field(default_factory=Counts)
 
 
+@dataclass(slots=True)
+class LoadWeek(LoadCounts):
+    """What of one load ended in one week."""
+
+    key: LoadKey = (0, "", 0)
+    week: int = 0
+
+
+def chained(rows: Iterable[Any]) -> list[LoadWeek]:
+    """Rows of visits by step, station, begin and week, put together by load and week.
+
+    The rows come in that order. A new load starts where a begin is at or after the last end so
+    far; without a station, with each new begin (`flow/loads.py`). Rows that do not count are
+    left out once they have told where their load began.
+    """
+    found: dict[tuple[LoadKey, int], LoadWeek] = {}
+    key, last_us, end_us = (0, "", 0), 0, 0
+    for row in rows:
+        same = (row.step, row.station) == key[:2]
+        within = row.begin_us == last_us or (bool(row.station) and row.begin_us < end_us)
+        if not (found and same and within):
+            key, end_us = (row.step, row.station, row.begin_us), row.end_us
+        last_us, end_us = row.begin_us, max(end_us, row.end_us)
+        load = found.setdefault((key, row.week), LoadWeek(key=key, week=row.week))
+        load.add(row)
+        load.lost += int(row.lost)
+        load.lost_here += int(row.lost_here)
+    return [load for load in found.values() if load.visits]
+
+
 def tally_steps(
-    visits: Iterable[Any], loads: Sequence[Any], first_week: int
+    visits: Iterable[Any], loads: Sequence[LoadWeek], first_week: int
 ) -> dict[int, StepTally]:
     """Counts by step; weeks before `first_week` are those before the window."""
     steps: dict[int, StepTally] = {}
@@ -78,16 +108,14 @@ def tally_steps(
         tally.weeks.setdefault(row.week, Counts()).add(row)
         (tally.window if row.week >= first_week else tally.before).add(row)
     seen: dict[tuple[int, bool, bool], set[LoadKey]] = {}
-    for row in loads:
-        tally = steps[row.step]
-        within = row.week >= first_week
-        key = (row.step, row.station, row.load_begin_us)
-        week = tally.weeks[row.week]
+    for load in loads:
+        step, within = load.key[0], load.week >= first_week
+        week = steps[step].weeks[load.week]
         week.loads += 1
-        seen.setdefault((row.step, within, False), set()).add(key)
-        if row.firsts:
+        seen.setdefault((step, within, False), set()).add(load.key)
+        if load.firsts:
             week.first_loads += 1
-            seen.setdefault((row.step, within, True), set()).add(key)
+            seen.setdefault((step, within, True), set()).add(load.key)
     for (step, within, first), keys in seen.items():
         counts = steps[step].window if within else steps[step].before
         if first:
@@ -97,17 +125,48 @@ def tally_steps(
     return steps
 
 
-def tally_loads(rows: Iterable[Any], first_week: int) -> dict[LoadKey, LoadCounts]:
+def tally_loads(rows: Iterable[LoadWeek], first_week: int) -> dict[LoadKey, LoadCounts]:
     """Counts by load: of its visits ended in the window, and of its parts scrapped in it."""
     found: dict[LoadKey, LoadCounts] = {}
     for row in rows:
-        key = (row.step, row.station, row.load_begin_us)
-        load = found.setdefault(key, LoadCounts())
+        load = found.setdefault(row.key, LoadCounts())
         if row.week >= first_week:
             load.add(row)
-        load.lost += int(row.lost)
-        load.lost_here += int(row.lost_here or 0)
+        load.lost += row.lost
+        load.lost_here += row.lost_here
     return found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reason:
+    """So many parts with one defect at one place, found at one step and caused at another."""
+
+    defect: str
+    place: str | None
+    found_step: int | None
+    caused_step: int | None
+    parts: int
+
+
+def rework_rows(visits: Iterable[Any], sentenced: Iterable[Any], first_week: int
+                ) -> list[Reason]:  # fmt: skip
+    """All reworks of the window; those without a sentence have neither place nor cause."""
+    left: Counter[tuple[str, int]] = Counter()
+    for row in visits:
+        if row.again is not None and row.week >= first_week:
+            left[row.again, row.step] += int(row.reworks)
+    rows = []
+    for row in sentenced:
+        left[row.defect, row.found_step] -= row.parts
+        rows.append(
+            Reason(defect=row.defect, place=row.place, found_step=row.found_step,
+                   caused_step=row.caused_step, parts=row.parts)
+        )  # fmt: skip
+    plain = [
+        Reason(defect=defect, place=None, found_step=step, caused_step=None, parts=parts)
+        for (defect, step), parts in left.items() if parts
+    ]  # fmt: skip
+    return rows + plain
 
 
 def worst_load(loads: Mapping[LoadKey, LoadCounts], step: int) -> LoadKey | None:
