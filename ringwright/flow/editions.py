@@ -26,15 +26,15 @@ HEADLINE: Final = (
     (N_("cycle time, median, h"), "cycle_time_h.median", 1),
     (N_("cycle time, mean, h"), "cycle_time_h.mean", 1),
     (N_("cycle time, 90th percentile, h"), "cycle_time_h.p90", 1),
-    (N_("rolled throughput yield, %"), "rolled_throughput_yield", 1),
-    (N_("final yield, %"), "final_yield.value", 1),
+    (N_("rolled throughput yield, %%"), "rolled_throughput_yield", 1),
+    (N_("final yield, %%"), "final_yield.value", 1),
 )
 """Figures compared: how they are named, where they stand, with how many decimals."""
 OF_A_STEP: Final = (
     (N_("first visits"), "first_visits", 0),
-    (N_("first-pass yield, %"), "first_pass_yield.value", 1),
+    (N_("first-pass yield, %%"), "first_pass_yield.value", 1),
     (N_("visits ended"), "visits", 0),
-    (N_("rework ratio, %"), "rework_ratio", 1),
+    (N_("rework ratio, %%"), "rework_ratio", 1),
     (N_("touch, median, h"), "touch_h_median", 1),
     (N_("queue, median, h"), "queue_h_median", 1),
 )
