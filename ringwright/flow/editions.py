@@ -66,6 +66,11 @@ class PublishedBlock:
     editions: Sheet | None
 
     @property
+    def next_edition(self) -> int:
+        """The number that the next publication would have."""
+        return len(self.publication.editions) + 1
+
+    @property
     def sheets(self) -> tuple[Sheet, ...]:
         """The sheets that there are."""
         found = (self.figures, self.later, self.editions)
