@@ -41,6 +41,35 @@ GLOSSARY: Final[Mapping[str, str]] = MappingProxyType(
             "Taking a nonconforming part out of use for good (ISO 9000:2015, 3.12.10)."
         ),
         "release": N_("The end of the last step of the route with a pass or a concession."),
+        # Where a part stands on the floor.
+        "waiting": N_("At a step, its visit not begun yet: after creation or the step before."),
+        "in work": N_("At a step, its visit begun and not ended; a pause does not change it."),
+        "late": N_(
+            "Over plan at the step, by the clock, or a window of the part is over. "
+            "A part may be late and held; the two are never added."
+        ),
+        "window": N_(
+            "A step must begin within some hours of the end of an earlier one, such as while a "
+            "surface is still clean. When it is over the part goes back to the earlier step."
+        ),
+        "load": N_(
+            "Parts that were in work together at one station of a step worked in loads: their "
+            "spans in work overlap. They share a fate."
+        ),
+        "shut": N_(
+            "A station, step, lot or recipe at which nothing may begin, with a reason and who "
+            "may open it."
+        ),
+        "reserved": N_("Kept for a set; no other set may take the part."),
+        "looked for": N_(
+            "By the record the part is here and nobody finds it; any later scan of it ends the "
+            "search."
+        ),
+        "goes first": N_("A part raised before the others at its step, with a reason."),
+        "whereabouts": N_(
+            "Where a part was put last: rack, trolley, container or quarantine cage. What lies "
+            "in a container is where the container stands."
+        ),
         # Figures of the week.
         "week": N_(
             "The site week that contains the noon of the ISO week's Thursday; it begins when "
