@@ -198,6 +198,7 @@ class Life(Tracked):
         Index("ix_life_released", "site_id", "product", "released_us"),
         Index("ix_life_scrapped", "site_id", "product", "scrapped_us"),
         Index("ix_life_created", "site_id", "product", "created_us"),
+        Index("ix_life_used", "site_id", "product", "used_us"),
         Index("ix_life_lot", "site_id", "lot"),
         _only(
             "ix_life_whole",

@@ -32,6 +32,7 @@ def upgrade() -> None:
     op.create_index("ix_reading_gauge", "reading", ["site_id", "gauge", "at_us"])
     with op.batch_alter_table("life") as table:
         table.add_column(sa.Column("lot", sa.Text(), nullable=True))
+    op.create_index("ix_life_used", "life", ["site_id", "product", "used_us"])
     op.create_index("ix_life_lot", "life", ["site_id", "lot"])
     whole = sa.text("scrapped_us IS NOT NULL AND witnessed_us IS NULL")
     _create_partial("ix_life_whole", "life", ["site_id", "scrapped_us"], whole)
@@ -168,7 +169,7 @@ def downgrade() -> None:
         op.drop_table(name)
     for table, indexes, columns in (
         ("nonconformity", ("defect", "opened"), ("product", "station")),
-        ("life", ("lot", "whole"), ("lot",)),
+        ("life", ("used", "lot", "whole"), ("lot",)),
         ("reading", ("gauge",), ("product", "gauge")),
         ("part_now", ("whereabouts",), ("sought", "priority", "lot")),
     ):
