@@ -15,7 +15,7 @@ from ringwright.trace.queries import Touch, read_touches
 from ringwright.trace.question import Question
 from ringwright.trace.standing import Standing, read_standings
 
-HERE, SENT, SCRAPPED, USED = "here", "sent", "scrapped", "used"
+FATES = HERE, SENT, SCRAPPED, USED = ("here", "sent", "scrapped", "used")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

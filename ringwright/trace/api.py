@@ -1,0 +1,111 @@
+"""What a suspect touched, over HTTP."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Query
+from pydantic import BaseModel, Field
+
+from ringwright.core.calendar import iso_text
+from ringwright.core.errors import Refused
+from ringwright.kit.instants import AsOf, as_of_instant
+from ringwright.kit.problems import problems
+from ringwright.people.deps import Bearer
+from ringwright.trace.question import KINDS, read_question
+from ringwright.trace.touched import FATES, Touched, TouchedPart, read_touched
+
+router = APIRouter(prefix="/api", tags=["trace"])
+Suspect = Annotated[str | None, Query(max_length=200)]
+
+
+class TouchedOut(BaseModel):
+    """One touched part and where it is now."""
+
+    serial: str
+    product: str
+    place: str
+    step: int | None
+    whereabouts: str | None
+    hold: str | None
+    containments: list[str]
+    made_from: str | None
+    first_touched: str
+    last_touched: str
+    times: int
+
+
+class TraceOut(BaseModel):
+    """Every part that a suspect touched, itself or through what it was made from."""
+
+    suspect: str
+    # `from` is a word of the language, hence the other names inside.
+    start: str | None = Field(alias="from")
+    end: str | None = Field(alias="to")
+    counts: dict[str, int]
+    """Parts that are here, sent, scrapped, used for others; held are among those here."""
+    parts: list[TouchedOut]
+
+
+@router.get(
+    "/trace",
+    name="trace.list",
+    response_model=TraceOut,
+    responses=problems(401, 404, 422),
+)
+def trace(  # noqa: PLR0913 - one field of the address each
+    caller: Bearer,
+    station: Suspect = None,
+    run: Suspect = None,
+    lot: Suspect = None,
+    gauge: Suspect = None,
+    person: Suspect = None,
+    step: Suspect = None,
+    defect: Suspect = None,
+    part: Suspect = None,
+    start: Annotated[str | None, Query(alias="from", max_length=64)] = None,
+    end: Annotated[str | None, Query(alias="to", max_length=64)] = None,
+    as_of: AsOf = None,
+) -> Any:
+    """Every part that one station, run, lot, gauge, person, step, defect or part touched."""
+    given = dict(
+        zip(KINDS, (station, run, lot, gauge, person, step, defect, part), strict=True)
+    )
+    asked = {
+        name: text for name, text in (*given.items(), ("from", start), ("to", end)) if text
+    }
+    with caller.ledger.read(caller.site, as_of_instant(as_of)) as read:
+        question = read_question(asked, read.site.zone)
+        if question is None:
+            raise Refused(f"say what is suspect: one of {', '.join(KINDS)}")
+        return _out(read_touched(read, question))
+
+
+def _out(touched: Touched) -> dict[str, Any]:
+    question, zone = touched.question, touched.zone
+    asked = question.address(zone)
+    counts = {fate: touched.count(fate) for fate in FATES}
+    return {
+        "suspect": f"{question.kind} {question.value}",
+        "from": asked.get("from"),
+        "to": asked.get("to"),
+        "counts": {**counts, "held": touched.held, "all": len(touched.parts)},
+        "parts": [_part(part, zone) for part in touched.parts],
+    }
+
+
+def _part(part: TouchedPart, zone: str) -> dict[str, Any]:
+    one = part.standing
+    return {
+        "serial": one.serial,
+        "product": one.product,
+        "place": one.place,
+        "step": one.step,
+        "whereabouts": one.whereabouts,
+        "hold": one.hold,
+        "containments": list(one.contained),
+        "made_from": part.made_from or None,
+        "first_touched": iso_text(part.touches[0].at_us, zone),
+        "last_touched": iso_text(part.touches[-1].at_us, zone),
+        "times": len(part.touches),
+    }

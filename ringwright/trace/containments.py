@@ -1,0 +1,212 @@
+"""Containments, looked up: which there are, their parts, what is still to do."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import case, func, select
+
+from ringwright.core.errors import Missing
+from ringwright.db import FOREVER_US
+from ringwright.flow.queries import believed
+from ringwright.ledger.service import Read
+from ringwright.ledger.tables import Event
+from ringwright.parts.tables import Condition
+from ringwright.trace.queries import chunks
+from ringwright.trace.question import Question, without_question
+from ringwright.trace.standing import CONTAINMENT, NOTICE, Standing, read_standings
+
+HELD, OPEN, TOLD, NOTED, CLEARED = "held", "open", "told", "noted", "cleared"
+"""What a part of a containment is: held, its notice open or sent, scrapped, cleared."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ContainmentLine:
+    """One containment in the list of them."""
+
+    code: str
+    at_us: int
+    by: str
+    reason: str
+    question: Question | None
+    parts: int
+    open: int
+    """Parts not cleared yet."""
+    notices_open: int
+    notices: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ContainedPart:
+    """One part of a containment."""
+
+    standing: Standing
+    state: str
+    at_us: int
+    """When it was contained."""
+    to: str = ""
+    """To whom its notice went."""
+    told_us: int | None = None
+    cleared_us: int | None = None
+    cleared_by: str = ""
+    why: str = ""
+    """Why it was cleared."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Containment:
+    """One containment, from one snapshot."""
+
+    line: ContainmentLine
+    parts: tuple[ContainedPart, ...]
+    site_name: str
+    zone: str
+    now_us: int
+    as_of_us: int | None
+    head_seq: int
+    head_hash: str
+
+    def count(self, state: str) -> int:
+        """Parts in that state."""
+        return sum(part.state == state for part in self.parts)
+
+    def in_state(self, *states: str) -> tuple[ContainedPart, ...]:
+        """Parts in these states, in order."""
+        return tuple(part for part in self.parts if part.state in states)
+
+
+def read_containments(read: Read, code: str | None = None) -> list[ContainmentLine]:
+    """Every containment, the newest first; only one of them if its code is given."""
+    open_ = func.sum(case((Condition.to_us == FOREVER_US, 1), else_=0)).label("open")
+    base = (
+        select(
+            Condition.value,
+            Condition.kind,
+            func.count().label("parts"),
+            open_,
+            func.min(Condition.number).label("number"),
+        )
+        .where(believed(read, Condition), Condition.kind.in_((CONTAINMENT, NOTICE)))
+        .group_by(Condition.kind, Condition.value)
+    )
+    if code is not None:
+        base = base.where(Condition.value == code)
+    rows = read.connection.execute(base).all()
+    notices = {row.value: row for row in rows if row.kind == NOTICE}
+    told = _first_rows(read, [row for row in rows if row.kind == CONTAINMENT])
+    lines = [
+        _line(row, notices.get(row.value), told[row.value])
+        for row in rows
+        if row.kind == CONTAINMENT and row.value in told
+    ]
+    return sorted(lines, key=lambda line: (-line.at_us, line.code))
+
+
+def _first_rows(read: Read, rows: Sequence[Any]) -> dict[str, Any]:
+    """The first part's row of each containment: when, by whom, why."""
+    found = {}
+    for row in rows:
+        query = (
+            select(Condition.value, Condition.note, Condition.actor, Condition.from_us)
+            .where(
+                believed(read, Condition),
+                Condition.kind == CONTAINMENT,
+                Condition.value == row.value,
+                Condition.number == row.number,
+            )
+            .limit(1)
+        )
+        first = read.connection.execute(query).first()
+        if first is not None:
+            found[str(row.value)] = first
+    return found
+
+
+def _line(row: Any, notice: Any, first: Any) -> ContainmentLine:
+    reason, question = without_question(first.note or "")
+    return ContainmentLine(
+        code=row.value,
+        at_us=first.from_us,
+        by=first.actor,
+        reason=reason,
+        question=question,
+        parts=row.parts,
+        open=row.open,
+        notices=notice.parts if notice else 0,
+        notices_open=notice.open if notice else 0,
+    )
+
+
+def read_containment(read: Read, code: str) -> Containment:
+    """One containment with its parts; raises Missing."""
+    lines = read_containments(read, code)
+    if not lines:
+        raise Missing(f"there is no containment {code} at {read.site.name or read.site.code}")
+    rows = read.connection.execute(
+        select(Condition)
+        .where(
+            believed(read, Condition),
+            Condition.kind.in_((CONTAINMENT, NOTICE)),
+            Condition.value == code,
+        )
+        .order_by(Condition.serial, Condition.number)
+    ).all()
+    contained = {row.serial: row for row in rows if row.kind == CONTAINMENT}
+    notices = {row.serial: row for row in rows if row.kind == NOTICE}
+    standings = read_standings(read, list(contained))
+    cleared = [serial for serial, row in contained.items() if row.to_us != FOREVER_US]
+    why = _clearings(read, cleared, code)
+    parts = [
+        _part(row, notices.get(serial), standings[serial], why.get(serial))
+        for serial, row in contained.items()
+    ]
+    return Containment(
+        line=lines[0],
+        parts=tuple(parts),
+        site_name=read.site.name or read.site.code,
+        zone=read.site.zone,
+        now_us=read.now_us,
+        as_of_us=read.as_of_us,
+        head_seq=read.head_seq,
+        head_hash=read.head_hash,
+    )
+
+
+def _part(row: Any, notice: Any, standing: Standing, clearing: Any) -> ContainedPart:
+    state = HELD
+    if clearing is not None:
+        state = CLEARED
+    elif notice is not None:
+        state = TOLD if notice.note else OPEN
+    elif standing.place == "scrapped":
+        state = NOTED
+    return ContainedPart(
+        standing=standing,
+        state=state,
+        at_us=row.from_us,
+        to=(notice.note or "") if notice else "",
+        told_us=notice.to_us if notice and notice.note else None,
+        cleared_us=row.to_us if clearing is not None else None,
+        cleared_by=clearing.actor if clearing is not None else "",
+        why=(json.loads(clearing.payload).get("reason") or "") if clearing is not None else "",
+    )
+
+
+def _clearings(read: Read, serials: Sequence[str], code: str) -> dict[str, Any]:
+    """The entry that cleared each of these parts from the containment."""
+    found = {}
+    for piece in chunks(serials):
+        query = select(Event.subject, Event.actor, Event.payload).where(
+            Event.site_id == read.site.id,
+            Event.subject_kind == "part",
+            Event.subject.in_(piece),
+            Event.kind == "clear",
+            Event.known_at_us < read.known_before_us,
+        )
+        for row in read.connection.execute(query.order_by(Event.site_seq)):
+            if json.loads(row.payload).get("containment") == code:
+                found[str(row.subject)] = row
+    return found
