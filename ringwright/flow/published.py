@@ -14,7 +14,7 @@ from ringwright.core.calendar import iso_text
 from ringwright.core.glossary import N_
 from ringwright.db import FOREVER_US
 from ringwright.flow.model import WeekNumbers
-from ringwright.flow.queries import Sql, Window
+from ringwright.flow.queries import Sql
 from ringwright.flow.service import week_json
 from ringwright.flow.tables import PublishedWeek
 from ringwright.ledger.service import Read
@@ -151,12 +151,11 @@ def _publication(read: Read, numbers: WeekNumbers, editions: Sequence[Edition]) 
 
 def read_changes(read: Read, edition: Edition, numbers: WeekNumbers) -> Changes:
     """What was booked since an edition on parts that had anything in its week."""
-    window = Window(product=numbers.product, start_us=numbers.start_us, end_us=numbers.end_us)
-    revoked = set(read.connection.execute(once_released(read, window)).scalars())
+    revoked = set(read.connection.execute(once_released(read, numbers)).scalars())
     later: list[Later] = []
     went_on = 0
-    for row in read.connection.execute(later_entries(read, window, edition.head_seq)):
-        why = _why(row, window, edition, revoked)
+    for row in read.connection.execute(later_entries(read, numbers, edition.head_seq)):
+        why = _why(row, numbers.end_us, edition, revoked)
         if why == "":
             went_on += 1
         elif why is not None:
@@ -164,31 +163,30 @@ def read_changes(read: Read, edition: Edition, numbers: WeekNumbers) -> Changes:
     return Changes(later=tuple(later), went_on=went_on)
 
 
-def once_released(read: Read, window: Window) -> Sql:
+def once_released(read: Read, week: WeekNumbers) -> Sql:
     """Serials once believed released in the window and not believed so any more."""
     known = read.known_before_us
     return select(Life.serial).where(
         Life.site_id == read.site.id,
-        Life.product == window.product,
-        Life.released_us >= window.start_us,
-        Life.released_us < window.end_us,
+        Life.product == week.product,
+        Life.released_us >= week.start_us,
+        Life.released_us < week.end_us,
         Life.known_to_us < min(known, FOREVER_US),
     )
 
 
-def later_entries(read: Read, window: Window, head_seq: int) -> Sql:
+def later_entries(read: Read, week: WeekNumbers, head_seq: int) -> Sql:
     """Entries after `head_seq` on parts that were ever believed to have come, gone or ended a
     visit in the window: those of the window itself, corrections and sentences."""
     touched = union(
-        *(_lives(read, window, moment) for moment in _LIFE_MOMENTS), _visits(read, window)
-    ).subquery()
+        *(_lives(read, week, moment) for moment in _LIFE_MOMENTS), _visits(read, week)
+    )
     corrected = aliased(Event)
     return (
         select(
             Event.site_seq, Event.subject, Event.kind, Event.at_us, Event.recorded_at_us,
             Event.actor, Event.payload, corrected.at_us.label("corrected_us"),
         )
-        .join(touched, touched.c.serial == Event.subject)
         .outerjoin(
             corrected,
             and_(corrected.site_id == Event.site_id, corrected.site_seq == Event.corrects),
@@ -196,9 +194,11 @@ def later_entries(read: Read, window: Window, head_seq: int) -> Sql:
         .where(
             Event.site_id == read.site.id,
             Event.subject_kind == "part",
+            # By the parts' index, whatever came after: few parts, however long ago it was.
+            Event.subject.in_(touched),
             Event.site_seq > head_seq,
             Event.known_at_us < read.known_before_us,
-            or_(Event.at_us < window.end_us, Event.kind.in_(("correct", "sentence"))),
+            or_(Event.at_us < week.end_us, Event.kind.in_(("correct", "sentence"))),
         )
         .order_by(Event.site_seq)
     )  # fmt: skip
@@ -207,33 +207,33 @@ def later_entries(read: Read, window: Window, head_seq: int) -> Sql:
 _LIFE_MOMENTS: Final = (Life.created_us, Life.released_us, Life.scrapped_us)
 
 
-def _lives(read: Read, window: Window, moment: Any) -> Sql:
+def _lives(read: Read, week: WeekNumbers, moment: Any) -> Sql:
     return select(Life.serial).where(
         Life.site_id == read.site.id,
-        Life.product == window.product,
-        moment >= window.start_us,
-        moment < window.end_us,
+        Life.product == week.product,
+        moment >= week.start_us,
+        moment < week.end_us,
     )
 
 
-def _visits(read: Read, window: Window) -> Sql:
+def _visits(read: Read, week: WeekNumbers) -> Sql:
     return select(Visit.serial).where(
         Visit.site_id == read.site.id,
-        Visit.product == window.product,
-        Visit.end_us >= window.start_us,
-        Visit.end_us < window.end_us,
+        Visit.product == week.product,
+        Visit.end_us >= week.start_us,
+        Visit.end_us < week.end_us,
     )
 
 
-def _why(row: Any, window: Window, edition: Edition, revoked: set[str]) -> str | None:
+def _why(row: Any, end_us: int, edition: Edition, revoked: set[str]) -> str | None:
     """Why an entry bears on the week: a word, "" for what just went on, None for not at all."""
     if row.kind == "correct":
         moved_us = (json.loads(row.payload).get("fields") or {}).get("at_us")
         moments = [us for us in (row.corrected_us, moved_us) if us is not None]
-        return CORRECTED if any(us < window.end_us for us in moments) else None
+        return CORRECTED if any(us < end_us for us in moments) else None
     if row.kind == "sentence" and row.subject in revoked:
         return REVOKED
-    if row.at_us >= window.end_us:
+    if row.at_us >= end_us:
         return None
     return LATE if row.at_us < edition.at_us else ""
 
