@@ -194,13 +194,14 @@ def later_entries(read: Read, week: WeekNumbers, head_seq: int) -> Sql:
         .where(
             Event.site_id == read.site.id,
             Event.subject_kind == "part",
-            # By the parts' index, whatever came after: few parts, however long ago it was.
+            # By the parts' index: few parts, however much came after. With the number bare a
+            # store would rather walk through every later entry.
             Event.subject.in_(touched),
-            Event.site_seq > head_seq,
+            Event.site_seq + 0 > head_seq,
             Event.known_at_us < read.known_before_us,
             or_(Event.at_us < week.end_us, Event.kind.in_(("correct", "sentence"))),
         )
-        .order_by(Event.site_seq)
+        .order_by(Event.site_seq + 0)
     )  # fmt: skip
 
 
