@@ -3,14 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Final
 
-from ringwright.floor.line import DESK, WALL, LineDrawing, Manner, Span, draw_line
+from ringwright.floor.line import (
+    DESK,
+    WALL,
+    CellDrawing,
+    LineDrawing,
+    Manner,
+    Span,
+    draw_line,
+)
 from ringwright.floor.marks import marks_of
 from ringwright.floor.model import HOUR_US, FloorSheet, Shut
-from ringwright.floor.troubles import HELD, LATE, SHUT, Trouble, cuts_of, find_troubles
+from ringwright.floor.troubles import (
+    HELD,
+    LATE,
+    SHUT,
+    Trouble,
+    cuts_of,
+    find_troubles,
+    shut_here,
+)
 from ringwright.floor.turned import TurnedRow, draw_turned
 from ringwright.flow.answer import LONGEST, Piece
 from ringwright.flow.loads import Load
@@ -23,6 +39,9 @@ TERMS: Final = (
 )  # fmt: skip
 """The words explained under the page."""
 WALL_TROUBLES: Final = 3
+DAY_US: Final = 24 * HOUR_US
+LONG_WORD: Final = 8
+SOFT_HYPHEN: Final = "\u00ad"
 APART: Final = 5.4
 """How far apart two loads must stand to bear their own words, in per cent of the line."""
 
@@ -33,6 +52,7 @@ class StepCount:
 
     number: int
     name: str
+    wall_name: str
     waiting: int
     in_work: int
     late: int
@@ -113,8 +133,8 @@ def make_board(
         line=line,
         rows=draw_turned(marks, cuts),
         balloons=_balloons(line, troubles, manner),
-        labels=(*_load_labels(line, sheet, words, show), *_cut_labels(line, words)),
-        hours=_hours(line, sheet, show),
+        labels=_labels(line, sheet, words, show),
+        hours=_hours(line, sheet, show) if manner.worded else (),
         ptag=ptag_of(sheet.head_seq, sheet.now_us, code),
     )
 
@@ -129,6 +149,7 @@ def count_steps(sheet: FloorSheet) -> tuple[StepCount, ...]:
             StepCount(
                 number=step.number,
                 name=step.name,
+                wall_name=wall_name(step.name),
                 waiting=sum(not part.in_work for part in here),
                 in_work=sum(part.in_work for part in here),
                 late=sum(part.late for part in here),
@@ -167,7 +188,7 @@ def answer(
     else:
         pieces = [Piece(words._("Of %(parts)s on the route ", parts=parts)), stuck]
     used = sum(len(piece.text) for piece in pieces)
-    shut = _shut_clause(sheet.shut, words, show, LONGEST - used - 1)
+    shut = _shut_clause(shut_here(sheet), (words, show), LONGEST - used - 1, short)
     if shut:
         pieces.append(Piece(f"; {shut}"))
     return tuple(pieces if short else [*pieces, Piece(".")])
@@ -201,12 +222,17 @@ def _stuck(late: int, held: int, words: Words, show: Figures, short: bool) -> Pi
     return Piece(_("none is late or held"))
 
 
-def _shut_clause(shut: Sequence[Shut], words: Words, show: Figures, room: int) -> str:
+def _shut_clause(
+    shut: Sequence[Shut], told: tuple[Words, Figures], room: int, short: bool
+) -> str:
     """The names of what is shut; only how many where the names do not fit; else nothing."""
     if not shut:
         return ""
-    names = [one.code for one in shut]
-    if len(names) == 1:
+    words, show = told
+    names = [_shut_name(one, words) for one in shut]
+    if short:
+        said = words._("%(names)s shut", names=", ".join(names))
+    elif len(names) == 1:
         said = words._("%(name)s is shut", name=names[0])
     else:
         listed = ", ".join(names[:-1])
@@ -217,6 +243,22 @@ def _shut_clause(shut: Sequence[Shut], words: Words, show: Figures, room: int) -
         "%(n)s thing is shut", "%(n)s things are shut", len(shut), n=show.count(len(shut))
     )
     return said if len(said) + 2 <= room else ""
+
+
+def _shut_name(shut: Shut, words: Words) -> str:
+    if shut.kind == "step":
+        return words._("step %(step)s", step=shut.code.rpartition("/")[2])
+    if shut.kind == "station":
+        return shut.code
+    return words._("lot %(code)s", code=shut.code) if shut.kind == "lot" else shut.code
+
+
+def _labels(
+    line: LineDrawing, sheet: FloorSheet, words: Words, show: Figures
+) -> tuple[Label, ...]:
+    if not line.manner.worded:
+        return ()
+    return (*_load_labels(line, sheet, words, show), *_cut_labels(line, words))
 
 
 def _load_labels(
@@ -231,12 +273,23 @@ def _load_labels(
         for group in groups:
             loads = [s.bracket.load for s in group if s.bracket and s.bracket.load]
             y = max(span.y for span in group) + line.manner.label
-            found.append(_load_label(loads, group[0].x1, y, (sheet, words, show)))
+            label = _load_label(loads, y, (sheet, words, show))
+            if line.manner.share(label.text) > cell.width and len(loads) > 1:
+                label = replace(
+                    label, text=words.ngettext("%(n)s load", "%(n)s loads", len(loads))
+                )
+            found.append(_placed(label, group[0].x1, cell, line.manner))
     return found
 
 
+def _placed(label: Label, x: float, cell: CellDrawing, manner: Manner) -> Label:
+    """Words at their mark, but not over the next step's stretch where that can be helped."""
+    wide = max(manner.share(label.text), manner.share(label.under))
+    return replace(label, x=round(max(cell.x, min(x, cell.x + cell.width - wide)), 2))
+
+
 def _load_label(
-    loads: Sequence[Load], x: float, y: float, told: tuple[FloorSheet, Words, Figures]
+    loads: Sequence[Load], y: float, told: tuple[FloorSheet, Words, Figures]
 ) -> Label:
     sheet, words, show = told
     names = [load.station or show.clock(load.begin_us, sheet.zone) for load in loads]
@@ -246,15 +299,33 @@ def _load_label(
     hours = {step.number: step.planned_hours for step in sheet.steps}
     out_us = min(load.begin_us + int(hours[load.step] * HOUR_US) for load in loads)
     under = words._("out %(clock)s", clock=_short_moment(out_us, sheet, show))
-    return Label(x=x, y=y, text=text, under=under)
+    return Label(x=0.0, y=y, text=text, under=under)
 
 
 def _short_moment(us: int, sheet: FloorSheet, show: Figures) -> str:
-    """The hour; with the day's name where it is not today."""
+    """The hour; with the day's name where it lies more than a day ahead or is long past."""
     clock = show.clock(us, sheet.zone)
-    if show.day(us, sheet.zone) == show.day(sheet.now_us, sheet.zone):
+    if -DAY_US // 2 < us - sheet.now_us < DAY_US:
         return clock
     return f"{show.weekday(us, sheet.zone)} {clock}"
+
+
+def wall_name(name: str) -> str:
+    """A step's name that may break within its long words, near their middle."""
+    return " ".join(_breakable(word) for word in name.split())
+
+
+def _breakable(word: str) -> str:
+    if len(word) < LONG_WORD:
+        return word
+    middle = len(word) / 2
+    breaks = [
+        k
+        for k in range(3, len(word) - 3)
+        if word[k - 1].lower() in "aeiouy" and word[k].lower() not in "aeiouy"
+    ]
+    place = min(breaks, key=lambda k: abs(k - middle), default=len(word) // 2)
+    return f"{word[:place]}{SOFT_HYPHEN}{word[place:]}"
 
 
 def _cut_labels(line: LineDrawing, words: Words) -> list[Label]:
@@ -264,7 +335,8 @@ def _cut_labels(line: LineDrawing, words: Words) -> list[Label]:
         for span in cell.cuts:
             y = max(span.y + 1.9 * line.manner.label, under + line.manner.label)
             text = words._("%(name)s shut", name=span.text)
-            found.append(Label(x=span.x1, y=round(y, 1), text=text))
+            label = Label(x=0.0, y=round(y, 1), text=text)
+            found.append(_placed(label, span.x1, cell, line.manner))
     return found
 
 
@@ -275,7 +347,8 @@ def _hours(line: LineDrawing, sheet: FloorSheet, show: Figures) -> tuple[Label, 
             if span.bracket is None:
                 continue
             until = _short_moment(span.bracket.deadline_us, sheet, show)
-            found.append(Label(x=span.x1, y=round(span.y - 5, 1), text=until))
+            label = Label(x=0.0, y=round(span.y - 5, 1), text=until)
+            found.append(_placed(label, span.x1, cell, line.manner))
     return tuple(found)
 
 
@@ -292,7 +365,8 @@ def _balloons(
             continue
         wanted = _height_of(trouble, cell.ties, cell.windows, manner)
         y = _free(wanted, taken.setdefault(cell.step, []), 2 * manner.radius + 4)
-        found.append(Balloon(rank=trouble.rank, x=round(cell.x + cell.width * 0.9, 2), y=y))
+        x = cell.x + cell.width - 100 * (manner.radius + 3) / manner.width
+        found.append(Balloon(rank=trouble.rank, x=round(x, 2), y=y))
     return tuple(found)
 
 

@@ -18,7 +18,10 @@ PITCH: Final = 0.42
 """The widest that a mark and its gap get, in per cent of the line."""
 BAR: Final = 0.78
 """Share of the pitch that the bar itself takes."""
+TIGHT: Final = 0.12
 INSET: Final = 0.04
+LETTER: Final = 0.5
+"""A letter's width over the height of its line, on the wide side."""
 FULL, BESIDE_CUT = 0.86, 0.56
 """Share of a step's stretch that marks may take: all of it, or beside a cut."""
 
@@ -37,6 +40,17 @@ class Manner:
     label: float
     """Height of a line of words under a load."""
     radius: float
+    width: float
+    """How wide the picture is likely to be; words are set by it."""
+
+    @property
+    def worded(self) -> bool:
+        """True where brackets bear their words; a wall is read from too far."""
+        return self.width < 1500
+
+    def share(self, text: str) -> float:
+        """How wide words are, in per cent of the picture."""
+        return 100 * len(text) * self.label * LETTER / self.width
 
     @property
     def base(self) -> float:
@@ -49,8 +63,8 @@ class Manner:
         return self.base + BREAK * self.down
 
 
-DESK: Final = Manner(up=76, down=30, room=24, tip=5, label=17, radius=11)
-WALL: Final = Manner(up=134, down=52, room=44, tip=8, label=38, radius=24)
+DESK: Final = Manner(up=71, down=22, room=20, tip=5, label=17, radius=11, width=1240)
+WALL: Final = Manner(up=108, down=36, room=44, tip=8, label=38, radius=24, width=1750)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,7 +130,9 @@ def draw_line(
     loads = any(cell.loads for cell in marks.cells)
     return LineDrawing(
         manner=manner,
-        height=round(manner.floor + 12 + (2 * manner.label + 8 if loads else 0), 1),
+        height=round(
+            manner.floor + 12 + (2 * manner.label + 8 if loads and manner.worded else 0), 1
+        ),
         plan_y=manner.base - manner.up,
         twice_y=manner.base - 2 * manner.up,
         work_plan_y=manner.base + manner.down,
@@ -152,12 +168,19 @@ class _Pen:
     ) -> None:
         self.cell, self.x, self.width, self.shut, self.m = cell, x, width, cuts, manner
         room = width * (BESIDE_CUT if cuts else FULL)
-        most = max(len(cell.waiting), len(cell.working), 1)
-        self.pitch = min(PITCH * (1.3 if manner is WALL else 1.0), room / most)
-        self.bar = self.pitch * BAR
+        widest = PITCH * (1.0 if manner.worded else 1.3)
+        self.pitches = [
+            min(widest, room / max(1, len(row))) for row in (cell.waiting, cell.working)
+        ]
 
-    def left(self, place: int) -> float:
-        return self.x + self.width * INSET + place * self.pitch
+    def left(self, place: int, hangs: bool) -> float:
+        """Where a mark begins."""
+        return self.x + self.width * INSET + place * self.pitches[hangs]
+
+    def bar(self, hangs: bool) -> float:
+        """How wide a mark is; too many to leave gaps between stand shoulder to shoulder."""
+        pitch = self.pitches[hangs]
+        return pitch * (BAR if pitch > TIGHT else 1.0)
 
     def tip(self, mark: Mark, hangs: bool) -> float:
         """How far a mark reaches from the line [px]; something always shows."""
@@ -206,24 +229,24 @@ class _Pen:
         return "".join(found)
 
     def _rect(self, place: int, low: float, high: float) -> str:
-        x, base = self.left(place), self.m.base
-        return (
-            f"M{x:.2f} {base - low:.1f}V{base - high:.1f}H{x + self.bar:.2f}V{base - low:.1f}Z"
-        )
+        hangs, base = high < 0, self.m.base
+        x, bar = self.left(place, hangs), self.bar(hangs)
+        return f"M{x:.2f} {base - low:.1f}V{base - high:.1f}H{x + bar:.2f}V{base - low:.1f}Z"
 
     def _point(self, place: int, low: float, high: float) -> str:
-        x, base = self.left(place), self.m.base
-        neck = high - (self.m.tip if high > 0 else -self.m.tip)
+        hangs, base = high < 0, self.m.base
+        x, bar = self.left(place, hangs), self.bar(hangs)
+        neck = high + (self.m.tip if hangs else -self.m.tip)
         return (
-            f"M{x:.2f} {base - low:.1f}V{base - neck:.1f}L{x + self.bar / 2:.2f} "
-            f"{base - high:.1f}L{x + self.bar:.2f} {base - neck:.1f}V{base - low:.1f}Z"
+            f"M{x:.2f} {base - low:.1f}V{base - neck:.1f}L{x + bar / 2:.2f} "
+            f"{base - high:.1f}L{x + bar:.2f} {base - neck:.1f}V{base - low:.1f}Z"
         )
 
     def corners(self) -> str:
         """Reserved: foot and right side."""
         return "".join(
-            f"M{self.left(place):.2f} {self.m.base + 3:.1f}H{self.left(place) + self.pitch:.2f}"
-            f"V{self.m.base - self.tip(mark, False):.1f}"
+            f"M{self.left(place, False):.2f} {self.m.base + 3:.1f}"
+            f"H{self.left(place + 1, False):.2f}V{self.m.base - self.tip(mark, False):.1f}"
             for place, mark in enumerate(self.cell.waiting)
             if mark.reserved
         )
@@ -235,8 +258,12 @@ class _Pen:
             if getattr(mark, sign):
                 reach = self.tip(mark, hangs) + self.m.tip + 2
                 y = self.m.base + reach if hangs else self.m.base - reach
-                found.append(Dot(x=round(self.left(place) + self.bar / 2, 2), y=round(y, 1)))
+                found.append(self._dot(place, hangs, y))
         return found
+
+    def _dot(self, place: int, hangs: bool, y: float) -> Dot:
+        x = self.left(place, hangs) + self.bar(hangs) / 2
+        return Dot(x=round(x, 2), y=round(y, 1))
 
     def cell_drawing(self) -> CellDrawing:
         """What bears words or stands for several marks."""
@@ -245,7 +272,7 @@ class _Pen:
             x=round(self.x, 2),
             width=round(self.width, 2),
             windows=tuple(self._windows()),
-            loads=tuple(self._span(one, self._under(), one) for one in self.cell.loads),
+            loads=tuple(self._span(one, self._under(), True) for one in self.cell.loads),
             ties=tuple(self._ties()),
             cuts=tuple(self._cuts()),
         )
@@ -258,7 +285,7 @@ class _Pen:
             if abs(y - last_y) < lift:
                 y = last_y - lift
             last_y = y
-            yield self._span(bracket, y, bracket)
+            yield self._span(bracket, y, False)
 
     def _under(self) -> float:
         marks = self.cell.working
@@ -269,14 +296,15 @@ class _Pen:
         for way, row in ((1, self.cell.waiting), (-1, self.cell.working)):
             y = self.m.base - way * self.m.up * 0.24
             for first, last in held_runs(row):
-                yield self._span(Bracket(first=first, last=last, parts=0), y, None)
+                run = Bracket(first=first, last=last, parts=0)
+                yield self._span(run, y, way < 0)
 
-    def _span(self, run: Bracket, y: float, bracket: Bracket | None) -> Span:
+    def _span(self, run: Bracket, y: float, hangs: bool) -> Span:
         return Span(
-            x1=round(self.left(run.first) - 0.06, 2),
-            x2=round(self.left(run.last) + self.bar + 0.06, 2),
+            x1=round(self.left(run.first, hangs) - 0.06, 2),
+            x2=round(self.left(run.last, hangs) + self.bar(hangs) + 0.06, 2),
             y=round(y, 1),
-            bracket=bracket,
+            bracket=run,
         )
 
     def _cuts(self) -> Iterable[Span]:

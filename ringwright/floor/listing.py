@@ -72,7 +72,6 @@ class Lists:
 
     def __init__(self, sheet: FloorSheet, words: Words, show: Figures) -> None:
         self.sheet, self.words, self.show = sheet, words, show
-        self.names = {step.number: f"{step.number} {step.name}" for step in sheet.steps}
 
     def parts(
         self, parts: list[Standing], links: Links = NOWHERE, most: int | None = None
@@ -115,7 +114,7 @@ class Lists:
         return (
             Cell(part.serial, part.serial, links.part(part.serial)),
             self._text(part.product),
-            self._text(self.names.get(part.step, str(part.step))),
+            self._text(f"{part.step} {self.sheet.names.get((part.product, part.step), '')}"),
             self._text(self._state(part)),
             self._moment(part.since_us),
             self._hours(part.age_us),

@@ -14,8 +14,9 @@ from ringwright.floor.model import FloorSheet, Standing
 from ringwright.flow.loads import Load
 
 MOST_MARKS: Final = 400
-MOST_AT_STEP: Final = 45
-"""More marks than this at one step run into one another."""
+MOST_WAITING: Final = 45
+MOST_IN_WORK: Final = 110
+"""More marks than these at one step run into one another; solid ones later than open ones."""
 SAME_HOUR_US: Final = 3_600_000_000
 """Windows that are over within the hour share a bracket."""
 MOST_BRACKETS: Final = 2
@@ -66,19 +67,24 @@ class Marks:
 
 def marks_of(sheet: FloorSheet) -> Marks:
     """The marks of a product's floor."""
-    at = {step.number: ([], []) for step in sheet.steps}  # type: dict[int, tuple[list[Standing], list[Standing]]]
+    at: dict[int, tuple[list[Standing], list[Standing]]]
+    at = {step.number: ([], []) for step in sheet.steps}
     for part in sheet.parts:
         if part.step in at:
             at[part.step][part.in_work].append(part)
-    every = _every([len(parts) for both in at.values() for parts in both])
+    every = _every([len(w) for w, _ in at.values()], [len(h) for _, h in at.values()])
     cells = [_cell(step, *both, sheet.loads, every) for step, both in at.items()]
     return Marks(cells=tuple(cells), every=every)
 
 
-def _every(counts: Sequence[int]) -> int:
+def _every(waiting: Sequence[int], in_work: Sequence[int]) -> int:
     """1, 10, 100 …: the fewest parts a mark must be so that marks can be told apart."""
     every = 1
-    while sum(counts) / every > MOST_MARKS or max(counts, default=0) / every > MOST_AT_STEP:
+    while (
+        sum(waiting) + sum(in_work) > MOST_MARKS * every
+        or max(waiting, default=0) > MOST_WAITING * every
+        or max(in_work, default=0) > MOST_IN_WORK * every
+    ):
         every *= 10
     return every
 

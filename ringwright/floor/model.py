@@ -132,6 +132,8 @@ class FloorSheet:
     shut: tuple[Shut, ...]
     stations: tuple[Station, ...]
     loads: tuple[Load, ...]
+    names: dict[tuple[str, int], str]
+    """(product, step) to the step's name, of all products."""
     ever: bool = True
     """False while no part was ever created."""
 

@@ -62,6 +62,11 @@ def read_floor(
         ),
         stations=tuple(read_stations(read.connection, read.site.id)),
         loads=_loads(read, at_us, parts, revisions),
+        names={
+            (row.product, step.number): step.name
+            for row in revisions
+            for step in row.card.steps
+        },
         ever=read.connection.execute(queries.any_part(read)).first() is not None,
     )
 

@@ -55,6 +55,11 @@ def cuts_of(sheet: FloorSheet) -> dict[int, tuple[str, ...]]:
     return {step: tuple(texts) for step, texts in found.items()}
 
 
+def shut_here(sheet: FloorSheet) -> tuple[Shut, ...]:
+    """What is shut that bites this product; a recipe may bite any."""
+    return tuple(s for s in sheet.shut if s.kind == "recipe" or _steps_shut(sheet, s))
+
+
 def _short(shut: Shut) -> str:
     return shut.code.partition("/")[2] if shut.kind == "step" else shut.code
 
@@ -126,7 +131,7 @@ class _Told:
         steps = _steps_shut(self.sheet, shut)
         numbers = {step.number for step in steps}
         parts = [part for part in self.sheet.parts if self._stuck(part, shut, numbers)]
-        name = shut.code
+        name = shut.code if shut.kind == "station" else f"{_(shut.kind)} {shut.code}"
         if shut.kind == "step" and steps:
             name = f"{steps[0].number} {steps[0].name}"
         figure = _("%(parts)s stand there", parts=self._parts(len(parts)))
@@ -138,7 +143,7 @@ class _Told:
             ),
             why=" ".join((_stopped(shut.reason), self._others(shut))).strip(),
             # Shut with nothing before it is still told, behind all that parts wait for.
-            parts=len(parts) or int(bool(steps) or shut.kind == "recipe"),
+            parts=len(parts) or int(shut in shut_here(self.sheet)),
             figure=figure,
             place=_("Open it again"),
             route="floor.shut",

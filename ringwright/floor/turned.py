@@ -32,15 +32,16 @@ class TurnedRow:
     late: str
     ties: tuple[tuple[float, float, float], ...]
     """(x, from y, to y) of each tie bar."""
-    cut: bool
+    cut: str
+    """Empty, `part` where a station or lot is shut, `whole` where the step is."""
 
 
 def draw_turned(marks: Marks, cuts: Mapping[int, Sequence[str]]) -> tuple[TurnedRow, ...]:
     """The rows of the turned picture."""
-    return tuple(_row(cell, bool(cuts.get(cell.step))) for cell in marks.cells)
+    return tuple(_row(cell, cuts.get(cell.step, ())) for cell in marks.cells)
 
 
-def _row(cell: Cell, cut: bool) -> TurnedRow:
+def _row(cell: Cell, cuts: Sequence[str]) -> TurnedRow:
     most = max(len(cell.waiting), len(cell.working))
     return TurnedRow(
         step=cell.step,
@@ -54,7 +55,7 @@ def _row(cell: Cell, cut: bool) -> TurnedRow:
             for way, row in ((1, cell.waiting), (-1, cell.working))
             for first, last in held_runs(row)
         ),
-        cut=cut,
+        cut="whole" if any(c.startswith("/") for c in cuts) else "part" if cuts else "",
     )
 
 
