@@ -141,7 +141,7 @@ STARTS: Final = {
     "PT68-BLADE": Start("T68-", 5, "WX-", 227.0, 12, 560, 68, 136, "FG-T"),
 }
 
-OUTAGES: Final = (("inflation-furnace", 46, 38), ("root-grinder", 33, 32))
+OUTAGES: Final = (("inflation-furnace", 46, 38), ("root-grinder", 31, 46))
 """Station group shut after a failed survey: hours after the week's start, hours out."""
 TROUBLE_WEEK: Final = 24
 """Counted from 0: at first load 26 weeks are over, and this is the week before the last."""

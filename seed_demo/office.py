@@ -117,10 +117,10 @@ def last_end(shop: Shop, part: Part) -> None:
 
 
 def stopped(shop: Shop, part: Part, number: int) -> None:
-    """The stopped part goes to the cage and is judged in office hours, some hours later."""
+    """The stopped part goes to the cage and is judged in office hours, a day or so later."""
     random = shop.random
     shop.move(part, CAGE, part.actor, 4)
-    at_us = shop.office.next_open(shop.now + random.randrange(40, 600) * MINUTE_US)
+    at_us = shop.office.next_open(shop.now + random.randrange(180, 2400) * MINUTE_US)
     shop.later(at_us + random.randrange(60, 4800) * SECOND_US, "sentence", part.serial, number)
 
 

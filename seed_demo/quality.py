@@ -95,14 +95,13 @@ def clear(shop: Shop, code: str, why: str) -> None:
 def question_gauge(shop: Shop, scale: str) -> None:
     """A moment scale reads wrong: what it weighed lately is contained, gone or not."""
     code = f"C-GAUGE-{shop.count('containments'):03}"
-    found = [
-        part
-        for part in shop.parts.values()
-        if part.card.product == "HF22-BLADE"
-        and part.state in (DONE, SENT)
-        and part.scale == scale
-    ]
-    _contain_all(shop, found[-12:], code)
+    weighed = [part for part in shop.parts.values() if part.scale == scale]
+    weighed = [part for part in weighed if part.card.product == "HF22-BLADE"]
+    weighed.sort(key=lambda part: part.ready_us)
+    sent = [part for part in weighed if part.state == SENT]
+    stock = [part for part in weighed if part.state == DONE]
+    # Weighed one after the other: the last that went out and the first still here.
+    _contain_all(shop, sent[-6:] + stock[:8], code)
     why = "gauge checked against the standard: good"
     shop.later(shop.now + 4 * DAY_US + HOUR_US, "clear", code, why)
 
@@ -224,9 +223,9 @@ def find(shop: Shop, serial: str) -> None:
 
 
 def raise_some(shop: Shop, product: str, count: int) -> None:
-    """The planner lets a few parts go before others."""
+    """The planner lets a few parts, still far from done, go before others."""
     waiting = [part for part in _waiting(shop, product) if not part.raised]
-    for part in waiting[:count]:
+    for part in waiting[-count:]:
         reason = shop.random.choice(RAISED_FOR)
         shop.tell(part, "prioritise", "planner", rank=1, reason=reason)
         part.raised = True

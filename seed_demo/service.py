@@ -18,7 +18,7 @@ from seed_demo.office import WEEK_US
 from seed_demo.plant import demo_routes, demo_site
 from seed_demo.publishing import HANDLINGS as PUBLISHING
 from seed_demo.publishing import PUBLISHED, PublishThen
-from seed_demo.second import listen
+from seed_demo.second import listen, whole_story
 from seed_demo.story import STORY, WEEKS_BEFORE, Week, history_start, tell_weeks
 from seed_demo.telling import (
     HANDLINGS,
@@ -31,6 +31,8 @@ from seed_demo.telling import (
 )
 
 SEED = 1
+ALONE_US = 4 * WEEK_US
+"""A shorter story is told by one process; a second one would only just have begun."""
 ADMINISTRATOR = Actor(code="administrator", roles=frozenset({"administrator"}))
 """Who sets up the site and its route cards in the story."""
 
@@ -84,7 +86,9 @@ def _tell(ledger: Ledger, code: str, record: list[Entry], say: Say) -> None:
     seed, until_us = opened.data["seed"], ledger.clock.now_us()
     say("Telling the demo's story on to now …")
     if not tellings:
-        weeks: Iterable[Week] = listen(seed, opened.data["start_us"], until_us)
+        start_us = opened.data["start_us"]
+        tell = listen if until_us - start_us > ALONE_US else whole_story
+        weeks: Iterable[Week] = tell(seed, start_us, until_us)
         known = (-1, 0)
     else:
         last = tellings[-1].data
@@ -94,9 +98,12 @@ def _tell(ledger: Ledger, code: str, record: list[Entry], say: Say) -> None:
     with ledger.read(code) as read:
         spoken = read_spoken(read, opened.seq, tellings)
     command = TellStory(
-        key=f"demo-told-{known[0]}-{known[1]}", weeks=weeks, known=known,
-        spoken=spoken, fresh=not tellings and not spoken,
-    )  # fmt: skip
+        record=len(record),
+        weeks=weeks,
+        known=known,
+        spoken=spoken,
+        fresh=not tellings and not spoken,
+    )
     try:
         with _no_sweeping():
             answer = ledger.execute(code, command, TELLER)
@@ -105,9 +112,8 @@ def _tell(ledger: Ledger, code: str, record: list[Entry], say: Say) -> None:
         say(f"  {refusal.message}; the demo stays as it was.")
         return
     say(f"  {answer['added']:,} events added.")
-    start_us = opened.data["start_us"]
-    if until_us > start_us + (PUBLISHED + 2) * WEEK_US:
-        ledger.execute(code, PublishThen(start_us=start_us), TELLER)
+    if until_us > opened.data["start_us"] + (PUBLISHED + 2) * WEEK_US:
+        ledger.execute(code, PublishThen(start_us=opened.data["start_us"]), TELLER)
 
 
 def _kept(tellings: list[Entry], week: int) -> str:

@@ -74,10 +74,12 @@ def open_demo(tx: Tx, command: OpenDemo) -> dict[str, Any]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TellStory:
-    """Tell the story on: the key names how far it had been told, so it is told on once."""
+    """Tell the story on from where `record` stood; another start may have done it already."""
 
     operation: ClassVar[str] = "tell demo"
-    key: str | None
+    key: str | None = None
+    record: int
+    """How many facts of the demo itself the record held when this was asked."""
     weeks: Iterable[Week]
     known: tuple[int, int]
     """The week told last and how many of its facts the record holds already."""
@@ -87,8 +89,8 @@ class TellStory:
     """True for the first telling, when no part has a fact yet."""
 
     def body(self) -> Any:
-        """How far the story had been told."""
-        return list(self.known)
+        """Unused: the story knows how far it was told."""
+        return self.record
 
     def subject(self) -> str:
         """The demo."""
@@ -97,6 +99,8 @@ class TellStory:
 
 def tell_story(tx: Tx, command: TellStory) -> dict[str, Any]:
     """Append what is new of the story, and how far it has now been told."""
+    if len(tx.history(SUBJECT, SUBJECT)) != command.record:
+        return {"added": 0}  # somebody else has started the same store
     pen = _Pen(tx, command)
     first = tx.head_seq + 1
     last: Week | None = None

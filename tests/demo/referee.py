@@ -1,150 +1,226 @@
-"""A second opinion on history rows, written from the rules alone and sharing no code with them.
+"""A second opinion on the story, written from the rules alone and sharing no code with them.
 
-It reads the route TOML with the standard library and walks the rows part by part.
+It reads the route TOML with the standard library and walks the facts part by part.
 """
 
 from __future__ import annotations
 
 import tomllib
 from collections import defaultdict
-from datetime import datetime
+from collections.abc import Iterable
 from typing import Any
 
-Row = dict[str, str]
+from seed_demo.told import Told
+
+HOUR_US = 3_600_000_000
+FREE = frozenset(
+    {"move", "join", "remark", "correct", "prioritise", "seek", "find", "contain", "clear"}
+)
+"""Facts that move no part along its route."""
 
 
 class Walk:
-    """Where one part stands while its rows are read."""
+    """Where one part stands while its facts are read."""
 
-    def __init__(self) -> None:
-        self.route: dict[int, dict[str, Any]] = {}
-        self.awaited = self.open = 0
-        self.back = self.held = self.paused = self.released = self.gone = False
+    def __init__(self, card: dict[str, Any]) -> None:
+        self.route = {step["number"]: step for step in card["step"]}
+        self.cards = {one["code"]: one for one in card["rework_card"]}
+        self.awaited, self.open = next(iter(self.route)), 0
+        self.back = self.paused = self.released = self.scrapped = self.sent = False
+        self.stopped = self.held = False
+        self.contained: set[str] = set()
+        self.todo: list[int] = []
         self.visits: dict[int, int] = defaultdict(int)
-        self.ended: dict[int, datetime] = {}
+        self.ended: dict[int, int] = {}
         self.workers: set[str] = set()
         self.here: set[str] = set()
 
 
-def read_route(text: str) -> tuple[str, dict[int, dict[str, Any]]]:
-    """Product code, and step number to the step's table in the order of the route."""
-    data = tomllib.loads(text)
-    return data["product"]["code"], {step["number"]: step for step in data["step"]}
-
-
-def judge(rows: list[Row], routes: dict[str, dict[int, dict[str, Any]]]) -> list[str]:
-    """What is wrong with the rows, each as `key: why`; empty when they obey."""
+def judge(told: Iterable[Told], cards: dict[str, Any]) -> list[str]:
+    """What is wrong with the story, each as `serial kind: why`; empty when it obeys."""
     walks: dict[str, Walk] = {}
-    wrong, keys, last = [], set(), None
-    for row in rows:
-        at = datetime.fromisoformat(row["at"])
-        why = "offset missing" if at.tzinfo is None else ""
-        why = why or ("out of order" if last is not None and at < last else "")
-        why = why or ("key twice" if row["key"] in keys or not row["key"] else "")
-        why = why or _walk(walks, row, at, routes)
+    wrong, last = [], 0
+    for one in told:
+        why = "out of order" if one.at_us < last else ""
+        last = one.at_us
+        if one.subject_kind == "part":
+            why = why or _walk(walks, one, cards)
         if why:
-            wrong.append(f"{row['key']}: {row['serial']} {row['act']} {row['step']}: {why}")
-        keys.add(row["key"])
-        last = at
+            wrong.append(f"{one.subject} {one.kind} {one.data}: {why}")
     return wrong
 
 
-def _walk(walks: dict[str, Walk], row: Row, at: datetime, routes: Any) -> str:
-    if row["act"] == "create":
-        if row["serial"] in walks or row["step"]:
-            return "created twice, or with a step"
-        walk = walks[row["serial"]] = Walk()
-        walk.route = routes[row["product"]]
-        walk.awaited = next(iter(walk.route))
+def read_card(text: str) -> tuple[str, dict[str, Any]]:
+    """Product code and the route card as the TOML has it."""
+    data = tomllib.loads(text)
+    return data["product"]["code"], data
+
+
+def _walk(walks: dict[str, Walk], one: Told, cards: dict[str, Any]) -> str:
+    if one.kind == "create":
+        if one.subject in walks:
+            return "created twice"
+        walks[one.subject] = Walk(cards[one.data["product"]])
         return ""
-    if row["serial"] not in walks or walks[row["serial"]].gone:
-        return "not created, or gone"
-    walk = walks[row["serial"]]
-    if walk.route is not routes[row["product"]]:
-        return "another product"
-    if not row["step"].isdigit() or int(row["step"]) not in walk.route:
-        return "no such step"
+    walk = walks.get(one.subject)
+    if walk is None:
+        return "not created"
+    if walk.scrapped and one.kind not in ("witness", "move", "contain", "clear"):
+        return "scrapped"
+    if walk.sent and one.kind not in ("contain", "clear", "notice-sent"):
+        return "sent"
+    if one.kind in ("contain", "clear"):
+        return _contain(walk, one)
+    if one.kind in FREE:
+        return ""
     return {
         "begin": _begin, "end": _end, "pause": _pause, "resume": _resume,
-        "measure": _measure, "hold": _hold, "unhold": _hold, "send": _send,
-    }[row["act"]](walk, row, at)  # fmt: skip
+        "measure": _measure, "hold": _hold, "unhold": _hold, "send": _send, "stop": _stop,
+        "sentence": _sentence, "witness": _witness, "notice-sent": _notice,
+    }[one.kind](walk, one)  # fmt: skip
 
 
-def _begin(walk: Walk, row: Row, at: datetime) -> str:
-    step = int(row["step"])
-    if walk.open or walk.held or walk.released:
-        return "in work, held or released"
-    if step != walk.awaited and not (walk.back and step < walk.awaited):
+def _begin(walk: Walk, one: Told) -> str:
+    step = one.data["step"]
+    if walk.open or walk.released or walk.held or walk.contained or walk.stopped:
+        return "in work, held, stopped or released"
+    if step != walk.awaited and not (walk.back and step < walk.awaited and not walk.todo):
         return f"step {walk.awaited} is due"
-    walk.open, walk.paused, walk.here = step, False, {row["by"]}
+    walk.open, walk.paused, walk.here = step, False, {one.actor}
     walk.visits[step] += 1
     if walk.visits[step] > walk.route[step].get("max_visits", walk.visits[step]):
         return "more visits than allowed"
     if window := walk.route[step].get("window"):
-        waited = (at - walk.ended[window["after"]]).total_seconds() / 3600
+        waited = (one.at_us - walk.ended[window["after"]]) / HOUR_US
         if waited > window["max_hours"]:
             return f"begun {waited:.1f} h after step {window['after']}"
     return ""
 
 
-def _end(walk: Walk, row: Row, at: datetime) -> str:
-    step, outcome, hands = int(row["step"]), row["outcome"], walk.here | {row["by"]}
+def _end(walk: Walk, one: Told) -> str:
+    step, outcome = one.data["step"], one.data["outcome"]
+    if step != walk.open or walk.paused or walk.stopped:
+        return "no such open visit, paused or stopped"
+    walk.here.add(one.actor)
+    if outcome == "pass":
+        return _good(walk, step, one.at_us)
+    card = walk.cards.get(one.data.get("card", ""))
+    if outcome != "rework" or card is None or card["raised_at"] != step:
+        return "ended badly without a stop, or by no listed card"
+    _leave(walk, step, one.at_us)
+    walk.todo = [*card["repeat"], step]
+    walk.awaited = walk.todo[0]
+    return "" if one.data.get("defect") else "no defect named"
+
+
+def _leave(walk: Walk, step: int, at_us: int) -> None:
+    if walk.route[step]["kind"] != "inspection":
+        walk.workers |= walk.here
+    walk.open, walk.ended[step], walk.back, walk.paused = 0, at_us, False, False
+
+
+def _good(walk: Walk, step: int, at_us: int) -> str:
     inspection = walk.route[step]["kind"] == "inspection"
-    if step != walk.open or walk.paused:
-        return "no such open visit, or paused"
-    numbers = list(walk.route)
-    walk.back = outcome in ("rework", "repair")
-    good = outcome in ("pass", "concession")
-    if good and inspection and hands & walk.workers:
+    if inspection and walk.here & walk.workers:
         return "passed by who worked on it"
-    if not good and not row["defect"]:
-        return "no defect named"
+    _leave(walk, step, at_us)
     if inspection:
-        walk.workers -= walk.workers if good else set()
-    else:
-        walk.workers |= hands
-    walk.open, walk.ended[step], walk.gone = 0, at, outcome == "scrap"
-    if good and step == numbers[-1]:
+        walk.workers = set()
+    numbers = list(walk.route)
+    if step == numbers[-1]:
         walk.released = True
-        return "released while held" if walk.held else ""
-    walk.awaited = numbers[numbers.index(step) + 1] if good else step
-    return "" if good or walk.back or walk.gone else "unknown outcome"
+        return "released while held" if walk.held or walk.contained else ""
+    walk.todo = walk.todo[1:]
+    walk.awaited = walk.todo[0] if walk.todo else numbers[numbers.index(step) + 1]
+    return ""
 
 
-def _pause(walk: Walk, row: Row, _at: datetime) -> str:
-    if int(row["step"]) != walk.open or walk.paused:
+def _pause(walk: Walk, one: Told) -> str:
+    if one.data["step"] != walk.open or walk.paused or walk.stopped:
         return "nothing to pause"
     walk.paused = True
     return ""
 
 
-def _resume(walk: Walk, row: Row, _at: datetime) -> str:
-    if int(row["step"]) != walk.open or not walk.paused or walk.held:
-        return "nothing to resume, or held"
+def _resume(walk: Walk, one: Told) -> str:
+    if one.data["step"] != walk.open or not walk.paused or walk.stopped:
+        return "nothing to resume, or stopped"
     walk.paused = False
-    walk.here.add(row["by"])
+    walk.here.add(one.actor)
     return ""
 
 
-def _measure(walk: Walk, row: Row, _at: datetime) -> str:
-    if int(row["step"]) != walk.open or walk.paused:
+def _measure(walk: Walk, one: Told) -> str:
+    if one.data["step"] != walk.open or walk.paused:
         return "a reading outside its visit"
     known = {c["code"]: c for c in walk.route[walk.open].get("characteristic", ())}
-    read, places = known.get(row["characteristic"]), len(row["value"].partition(".")[2])
-    if read is None or row["unit"] != read["unit"]:
+    read = known.get(one.data["characteristic"])
+    if read is None or one.data["unit"] != read["unit"]:
         return "unknown characteristic or unit"
-    return "" if places == read["decimals"] else "not in its decimals"
+    value = one.data["value"]
+    if round(value, read["decimals"]) != value:
+        return "not in its decimals"
+    return "" if one.data["gauge"] else "no gauge"
 
 
-def _hold(walk: Walk, row: Row, _at: datetime) -> str:
-    if walk.held is (row["act"] == "hold") or not row["reason"]:
-        return "a second hold, an unhold of none, or no reason"
+def _hold(walk: Walk, one: Told) -> str:
+    if walk.held is (one.kind == "hold") or not one.data["reason"] or walk.contained:
+        return "a second hold, an unhold of none, contained, or no reason"
     walk.held = not walk.held
     return ""
 
 
-def _send(walk: Walk, row: Row, _at: datetime) -> str:
-    if not walk.released or walk.held or int(row["step"]) != list(walk.route)[-1]:
-        return "sent before release, held, or from another step"
-    walk.gone = True
+def _contain(walk: Walk, one: Told) -> str:
+    code = one.data["containment"]
+    if (code in walk.contained) is (one.kind == "contain"):
+        return "contained twice, or cleared of nothing"
+    walk.contained ^= {code}
     return ""
+
+
+def _notice(walk: Walk, one: Told) -> str:
+    told = walk.sent and one.data["containment"] in walk.contained
+    return "" if told else "a notice of a part that is here, or not contained"
+
+
+def _stop(walk: Walk, one: Told) -> str:
+    if one.data["step"] != walk.open or walk.stopped:
+        return "stopped elsewhere, or twice"
+    walk.stopped = walk.paused = True
+    return "" if one.data["defect"] else "no defect"
+
+
+def _sentence(walk: Walk, one: Told) -> str:
+    decision, step = one.data["decision"], walk.open
+    if not walk.stopped:
+        return "nothing to decide"
+    walk.stopped = False
+    delegate = decision in ("repair", "concession")
+    if one.actor != ("design-authority" if delegate else "quality-engineer"):
+        return "decided by who may not"
+    if delegate and not one.data.get("document"):
+        return "no document"
+    if decision == "withdrawn":
+        return ""
+    if decision == "concession":
+        return _good(walk, step, one.at_us)
+    _leave(walk, step, one.at_us)
+    if decision == "scrap":
+        walk.scrapped = True
+    elif decision == "repair":
+        walk.back, walk.awaited = True, step
+    else:
+        walk.todo = [*walk.cards[one.data["card"]]["repeat"], step]
+        walk.awaited = walk.todo[0]
+    return ""
+
+
+def _witness(walk: Walk, _one: Told) -> str:
+    return "" if walk.scrapped else "witnessed before it was scrapped"
+
+
+def _send(walk: Walk, one: Told) -> str:
+    if not walk.released or walk.held or walk.contained:
+        return "sent before release, or held"
+    walk.sent = True
+    return "" if one.data["step"] == list(walk.route)[-1] else "from another step"

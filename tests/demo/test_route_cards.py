@@ -1,0 +1,83 @@
+"""The demo's route cards: the steps of the trade, largest counts, cautions where work hurts."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+
+import pytest
+
+from ringwright.routecards.caution import step_caution
+from ringwright.routecards.checks import check_route
+from seed_demo.plant import PRODUCTS, demo_routes, demo_site
+from tests.demo.story import CARDS
+
+STEPS = {
+    "HF22-BLADE": (
+        "release material", "clean", "bond", "bond ultrasound", "twist hot", "clean", "inflate",
+        "etch", "machine", "penetrant", "measure", "weigh", "ring", "release",
+    ),
+    "HF22-CASE": (
+        "forging", "rough turn", "stress", "bore", "mill", "fit weld vanes", "radiograph",
+        "finish turn", "wall", "release",
+    ),
+    "PT68-BLADE": (
+        "core wax", "radiograph", "mould", "cast", "knock out", "etch grain", "heat treat",
+        "penetrant", "radiograph", "grind root", "proof", "measure", "weigh", "release",
+    ),
+}  # fmt: skip
+"""The words that stand in each step's name, in the order of the trade's route."""
+
+
+def text_of(product: str) -> str:
+    return files("seed_demo").joinpath("cards", f"{product}.toml").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("product", PRODUCTS)
+def test_the_route_goes_through_the_steps_of_the_trade(product: str) -> None:
+    steps = CARDS[product].steps
+
+    assert len(steps) == len(STEPS[product])
+    for step, words in zip(steps, STEPS[product], strict=True):
+        for word in words.split():
+            assert word in step.name.lower(), step.name
+
+
+def test_the_cards_are_sound_and_their_stations_exist() -> None:
+    groups = {station.group for station in demo_site().stations}
+
+    for card in demo_routes():
+        check_route(card, card.product)
+        assert {step.station_group for step in card.steps} <= groups
+
+
+@pytest.mark.parametrize("product", PRODUCTS)
+def test_heat_cleaning_and_welding_have_a_largest_count(product: str) -> None:
+    for step in CARDS[product].steps:
+        if step.kind in ("heat-cycle", "cleaning", "joining"):
+            assert step.max_visits is not None, step.name
+    for rework in CARDS[product].rework_cards:
+        # What a card repeats can be done at least twice, or the card could never be followed.
+        for number in rework.repeat:
+            most = CARDS[product].by_number[number].max_visits
+            assert most is None or most >= 2, rework.code
+
+
+@pytest.mark.parametrize(
+    ("product", "number"),
+    [
+        ("HF22-BLADE", 30), ("HF22-BLADE", 50), ("HF22-BLADE", 70), ("HF22-CASE", 30),
+        ("HF22-CASE", 60), ("HF22-CASE", 70), ("PT68-BLADE", 20), ("PT68-BLADE", 30),
+        ("PT68-BLADE", 40), ("PT68-BLADE", 70), ("PT68-BLADE", 90),
+    ],
+)  # fmt: skip
+def test_a_caution_stands_where_heat_metal_arc_or_rays_can_hurt(
+    product: str, number: int
+) -> None:
+    assert step_caution(CARDS[product].by_number[number]) is not None
+
+
+def test_people_are_authorised_for_every_step_that_asks_for_it() -> None:
+    held = {what for person in demo_site().people for what in person.authorisations}
+    asked = {step.authorisation for card in demo_routes() for step in card.steps}
+
+    assert asked - {None} <= held
