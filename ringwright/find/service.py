@@ -190,7 +190,8 @@ def _marks(search: _Search) -> list[Group]:
         rows = [r for r in queries.marks_from(search.read, spelling) if search.begins(r.mark)]
         full = full or len(rows) >= queries.MOST
         for row in rows:
-            if row.mark != row.serial or row.retired:
+            # A part that is listed by its serial is not listed again by its marks.
+            if row.mark in search.spellings or not search.begins(row.serial):
                 found[row.mark, row.serial] = Hit(
                     name=row.mark, about=(row.serial,), word=RETIRED if row.retired else MARK,
                     places=_part_places(row.now or row.serial),
