@@ -63,16 +63,16 @@ FAN, TURBINE = "HF22-BLADE", "PT68-BLADE"
 WEEKLY: Final[tuple[tuple[float, int, str, tuple[Any, ...]], ...]] = (
     (8, 1, "raise", (FAN, 3)),
     (8.2, 1, "raise", (TURBINE, 4)),
-    (9.5, 1, "seek", (TURBINE, 49 * HOUR_US)),
+    (9.5, 1, "seek", (TURBINE, 2865 * MINUTE_US)),
     (10, 2, "hold", (FAN,)),
     (37, 1, "send", ()),
-    (57, 1, "seek", (FAN, 51 * HOUR_US)),
+    (57, 1, "seek", (FAN, 3015 * MINUTE_US)),
     (57.5, 2, "hold", (TURBINE,)),
     (80, 1, "raise", (TURBINE, 4)),
     (80.2, 1, "raise", (FAN, 2)),
     (83, 2, "hold", (TURBINE,)),
     (85, 1, "send", ()),
-    (107, 1, "seek", (TURBINE, 71 * HOUR_US)),
+    (107, 1, "seek", (TURBINE, 4245 * MINUTE_US)),
     (110, 1, "send", ()),
 )
 """Hours after the week's start, the first week it happens (from 0), the act, what about."""

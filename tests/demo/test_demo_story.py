@@ -288,7 +288,7 @@ def test_on_any_day_of_the_week_something_true_stands_to_show(day: float) -> Non
     shown = standing(story)
 
     assert now - story[-1].at_us < 3 * DAY_US
-    assert len(shown["search"]) == 1
+    assert 1 <= len(shown["search"]) <= 2  # the next begins a little before
     assert shown["shut"]
     assert shown["contained"]
     assert len(shown["raised"]) >= 3
