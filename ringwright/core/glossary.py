@@ -95,6 +95,23 @@ GLOSSARY: Final[Mapping[str, str]] = MappingProxyType(
             "ended in the week. A concession is not a first pass. Interval: Wilson, 95 %."
         ),
         "rework ratio": N_("Visits ended in rework or repair, over visits ended in the week."),
+        "scrap ratio": N_(
+            "Visits ended in scrap, over visits ended at the step (ISO 22400-2: SQ / PQ)."
+        ),
+        "fall-off ratio": N_(
+            "Visits ended in scrap at the step, over visits ended at the first step "
+            "(ISO 22400-2)."
+        ),
+        "load": N_(
+            "The parts in work together at one station, as their visits overlap in time. They "
+            "share a fate: intervals of steps worked in loads count loads, not parts."
+        ),
+        "caused": N_("The step that a scrap or rework is put down to when it is sentenced."),
+        "found": N_("The step at which the nonconformity was found."),
+        "p-chart": N_(
+            "A share by week with limits three standard errors round the weeks before "
+            "(NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.3.2)."
+        ),
         "rolled throughput yield": N_(
             "The product of the first-pass yields of the steps that had a first visit in the "
             "week; steps without one are named."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ringwright.yields.rules import Share
+from ringwright.yields.rules import Share, share
 
 DIMENSIONS = ("week", "lot", "station", "shift", "revision", "product")
 SCRAP, REWORK = "scrap", "rework"
@@ -95,6 +95,16 @@ class Cohort:
     def open(self) -> int:
         """Neither released nor scrapped yet."""
         return self.created - self.released - self.scrapped
+
+    @property
+    def floor(self) -> Share:
+        """Released of created: their yield if all open ones were lost."""
+        return share(self.released, self.created)
+
+    @property
+    def ceiling(self) -> Share:
+        """Not scrapped of created: their yield if all open ones came through."""
+        return share(self.created - self.scrapped, self.created)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

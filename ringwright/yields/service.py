@@ -47,14 +47,19 @@ USUAL_WEEKS: Final = 8
 MOST_WEEKS: Final = 53
 
 
+class NoProduct(Missing):
+    """There is nothing to ask about yet."""
+
+
 def read_yield(read: Read, question: Question) -> YieldSheet:
     """Everything about the yields of one product and window. Raises Missing or Refused."""
     revisions = read_revisions(read.connection, read.site.id)
     products = tuple(dict.fromkeys(row.product for row in revisions))
-    product = question.product or next(iter(products), None)
+    if not products and question.product is None:
+        raise NoProduct("No product has a route card yet.")
+    product = question.product or products[0]
     if product not in products:
-        where = read.site.name or read.site.code
-        raise Missing(f"no product {product!r} at {where}" if product else "no product yet")
+        raise Missing(f"no product {product!r} at {read.site.name or read.site.code}")
     own = [row for row in revisions if row.product == product]
     plan = _plan(read, question, own)
     scope = _scope(read, question, product)

@@ -1,0 +1,140 @@
+"""The yields over HTTP: the numbers of the Yield page."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Depends
+from pydantic import BaseModel
+
+from ringwright.kit.instants import as_of_instant
+from ringwright.kit.problems import problems
+from ringwright.people.deps import Bearer
+from ringwright.yields.asked import Asked, asked_of
+from ringwright.yields.json_form import yield_json
+from ringwright.yields.service import read_yield
+
+router = APIRouter(prefix="/api", tags=["yield"])
+
+
+class ShareOut(BaseModel):
+    """A proportion and its Wilson 95 % interval; nulls when n is 0.
+
+    With `loads` the value is the share of parts and the interval that of so many loads.
+    """
+
+    value: float | None
+    low: float | None
+    high: float | None
+    n: int
+    loads: int | None
+
+
+class StepYieldOut(BaseModel):
+    """One step, over visits ended in the window."""
+
+    number: int
+    name: str
+    visits: int
+    first_visits: int
+    first_passes: int
+    first_pass_yield: ShareOut
+    rework_ratio: ShareOut
+    scrap_ratio: ShareOut
+    fall_off_ratio: float | None
+    rolled: float | None
+    before: ShareOut
+    trend: str
+
+
+class CohortOut(BaseModel):
+    """Parts created in the window, as of now; floor and ceiling of their yield."""
+
+    created: int
+    released: int
+    scrapped: int
+    open: int
+    floor: float | None
+    ceiling: float | None
+
+
+class CountOut(BaseModel):
+    """Parts by one reason; null where none was recorded."""
+
+    of: str | int | None
+    parts: int
+
+
+class ThreadOut(BaseModel):
+    """Parts from the step that caused to the step that found."""
+
+    caused: int | None
+    found: int | None
+    parts: int
+
+
+class ReasonsOut(BaseModel):
+    """Each list adds up to the total."""
+
+    total: int
+    by_defect: list[CountOut]
+    by_place: list[CountOut]
+    by_found: list[CountOut]
+    by_caused: list[CountOut]
+    threads: list[ThreadOut]
+    not_placed: int
+
+
+class PointOut(BaseModel):
+    """Final yield of one week with the limits of its p-chart."""
+
+    week: str
+    in_window: bool
+    final_yield: ShareOut
+    lower: float | None
+    upper: float | None
+    outside: bool
+
+
+class GroupOut(BaseModel):
+    """One week, lot, station, shift, revision or product."""
+
+    key: str
+    step: int | None
+    first_visits: int
+    first_pass_yield: ShareOut
+    rolled_throughput_yield: float | None
+    rework_ratio: ShareOut
+    final_yield: ShareOut
+    cohort: CohortOut | None
+
+
+class YieldOut(BaseModel):
+    """The yields of one product over whole weeks."""
+
+    product: str
+    first: str
+    last: str
+    without: str | None
+    steps: list[StepYieldOut]
+    rolled_throughput_yield: float | None
+    rolled_missing: list[str]
+    final_yield: ShareOut
+    cohort: CohortOut
+    scrap: ReasonsOut
+    rework: ReasonsOut
+    weeks: list[PointOut]
+    by: str
+    groups: list[GroupOut]
+
+
+@router.get(
+    "/yield",
+    name="yields.numbers",
+    response_model=YieldOut,
+    responses=problems(401, 404, 422),
+)
+def yields(caller: Bearer, asked: Annotated[Asked, Depends(asked_of)]) -> Any:
+    """Yields by step, week and group, with the same filters as the Yield page."""
+    with caller.ledger.read(caller.site, as_of_instant(asked.as_of)) as read:
+        return yield_json(read_yield(read, asked.question))

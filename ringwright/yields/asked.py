@@ -1,0 +1,167 @@
+"""What an address of the Yield page asks, and the same address with something changed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated, Any, Final
+
+from fastapi import Depends, Query, Request
+
+from ringwright.core.calendar import parse_instant, week_before
+from ringwright.core.errors import Refused
+from ringwright.flow.moment import to_the_minute
+from ringwright.kit.render import path_for
+from ringwright.ledger.service import Ledger
+from ringwright.yields.model import Question, YieldSheet
+from ringwright.yields.service import read_yield
+
+NARROWING: Final = ("lot", "station", "shift", "revision", "without")
+Text = Annotated[str | None, Query(max_length=200)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """The question, as of when, and at which site."""
+
+    question: Question
+    as_of: str | None
+    site: str | None
+
+    def query(self, **other: Any) -> dict[str, Any]:
+        """The address's query again, some of it changed; None leaves out."""
+        q = self.question
+        own = {
+            "product": q.product, "first": q.first, "last": q.last, "step": q.step,
+            "lot": q.lot, "station": q.station, "shift": q.shift, "revision": q.revision,
+            "without": q.without, "by": q.by, "what": q.what, "as_of": self.as_of,
+        }  # fmt: skip
+        return {**own, **other}
+
+
+def _what(
+    product: Text = None, first: Text = None, last: Text = None, step: Text = None
+) -> Question:
+    if step and not (step.isascii() and step.isdigit() and len(step) < 10):
+        raise Refused(f"step {step[:40]!r} is not a step's number")
+    return Question(
+        product=product or None, first=first or None, last=last or None,
+        step=int(step) if step else None,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Narrow:
+    """What narrows the question."""
+
+    lot: str | None
+    station: str | None
+    shift: str | None
+    revision: str | None
+    without: str | None
+
+
+def _narrow(
+    lot: Text = None,
+    station: Text = None,
+    shift: Text = None,
+    revision: Text = None,
+    without: Text = None,
+) -> Narrow:
+    return Narrow(
+        lot=lot or None, station=station or None, shift=shift or None,
+        revision=revision or None, without=without or None,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shown:
+    """How the answer is shown, as of when, where."""
+
+    by: str | None
+    what: str | None
+    as_of: str | None
+    site: str | None
+
+
+def _shown(by: Text = None, what: Text = None, as_of: Text = None, site: Text = None) -> Shown:
+    return Shown(by=by or None, what=what or None, as_of=as_of or None, site=site or None)
+
+
+def asked_of(
+    what: Annotated[Question, Depends(_what)],
+    narrow: Annotated[Narrow, Depends(_narrow)],
+    shown: Annotated[Shown, Depends(_shown)],
+) -> Asked:
+    """The question that an address asks; raises Refused."""
+    question = Question(
+        product=what.product, first=what.first, last=what.last, step=what.step, lot=narrow.lot,
+        station=narrow.station, shift=narrow.shift, revision=narrow.revision,
+        without=narrow.without, by=shown.by, what=shown.what,
+    )  # fmt: skip
+    return Asked(question=question, as_of=shown.as_of, site=shown.site)
+
+
+AskedYield = Annotated[Asked, Depends(asked_of)]
+
+
+def sheet_of(request: Request, asked: Asked) -> YieldSheet:
+    """The answer, from one snapshot."""
+    ledger: Ledger = request.app.state.ledger
+    with ledger.read(asked.site, _as_of_us(ledger, asked)) as snapshot:
+        return read_yield(to_the_minute(snapshot), asked.question)
+
+
+def _as_of_us(ledger: Ledger, asked: Asked) -> int | None:
+    """The past moment asked for, in site time where no offset is given; raises Refused."""
+    if not asked.as_of:
+        return None
+    with ledger.read(asked.site) as read:
+        zone, now_us = read.site.zone, read.now_us
+    try:
+        at_us = parse_instant(asked.as_of, zone)
+    except ValueError as trouble:
+        raise Refused(str(trouble)) from None
+    if at_us > now_us:
+        raise Refused("As of a time to come nothing is known yet; give a past one.")
+    return at_us
+
+
+@dataclass(frozen=True)
+class Links:
+    """Addresses of the page with something changed."""
+
+    request: Request
+    asked: Asked
+    sheet: YieldSheet
+
+    def to(self, **other: Any) -> str:
+        """The same page, some of its question changed."""
+        return path_for(self.request, "yields.ladder", **self.asked.query(**other))
+
+    def file(self, form: str) -> str:
+        """The page as a file."""
+        return path_for(self.request, "yields.file", form=form, **self.asked.query())
+
+    def moved(self, way: int) -> str:
+        """The same number of weeks, before (1) or after (-1) those shown."""
+        weeks = self.sheet.weeks
+        by = way * len(weeks)
+        return self.to(first=week_before(weeks[0], by), last=week_before(weeks[-1], by))
+
+    def group(self, dimension: str, key: str) -> str:
+        """The page narrowed to one group; "" where there is nothing to narrow to."""
+        if not key:
+            return ""
+        if dimension == "week":
+            return self.to(first=key, last=key)
+        if dimension == "step":
+            return self.to(step=key) + "#yield-chart"
+        if dimension == "product":
+            return self.to(product=key, step=None, **dict.fromkeys(NARROWING))
+        return self.to(**{dimension: key})
+
+    def narrowed(self) -> list[tuple[str, str, str]]:
+        """(dimension, value, address without it) of all that narrows."""
+        q = self.asked.question
+        own = [(name, getattr(q, name)) for name in NARROWING]
+        return [(name, value, self.to(**{name: None})) for name, value in own if value]
