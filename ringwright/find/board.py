@@ -102,9 +102,13 @@ class Drawing:
         return Section(
             kind=group.kind,
             title=self.words._(KIND_WORDS[group.kind]),
-            told=self._told(group),
+            told=self._lately(group) if group.lately else self._told(group),
             lines=tuple(self._line(hit, zone) for hit in group.hits),
         )
+
+    def _lately(self, group: Group) -> str:
+        told = self._told(group)
+        return self.words._("%(count)s in the last seven days", count=told)
 
     def _told(self, group: Group) -> str:
         """How many there are, and how many of them stand here."""

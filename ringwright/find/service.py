@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from ringwright.core.calendar import parse_instant, week_of, week_window
@@ -63,6 +63,8 @@ class Group:
     count: int
     more: bool = False
     """True when there are more than were counted."""
+    lately: bool = False
+    """True where only the last seven days were looked at."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -236,7 +238,7 @@ def _loads(search: _Search) -> list[Group]:
     named = _LOAD.fullmatch(search.asked)
     if named is None:
         hits, more = _loads_at(search, search.asked, now_us - 7 * DAY_US, now_us + 1)
-        return [_group("run", reversed(hits), more)]
+        return [replace(_group("run", reversed(hits), more), lately=True)]
     station, day, clock = named.groups()
     try:
         at_us = parse_instant(f"{day}{clock or 'T00:00'}".upper().replace(" ", "+"), zone)
