@@ -63,6 +63,18 @@ class StepCount:
     """Since when the part longest there stands there."""
     oldest: str
 
+    @property
+    def parts(self) -> int:
+        """All parts at the step."""
+        return self.waiting + self.in_work
+
+    @property
+    def counted(self) -> tuple[int, ...]:
+        """The counts in the order of the table of steps."""
+        return (
+            self.waiting, self.in_work, self.late, self.held, self.raised, self.sought,
+        )  # fmt: skip
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Balloon:

@@ -64,7 +64,7 @@ class Manner:
 
 
 DESK: Final = Manner(up=71, down=22, room=20, tip=5, label=17, radius=11, width=1240)
-WALL: Final = Manner(up=108, down=36, room=44, tip=8, label=38, radius=24, width=1750)
+WALL: Final = Manner(up=116, down=38, room=44, tip=8, label=38, radius=24, width=1750)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,7 +8,7 @@ from typing import Final
 
 from ringwright.core.glossary import N_
 from ringwright.floor.asked import Asked
-from ringwright.floor.board import Board
+from ringwright.floor.board import Board, StepCount
 from ringwright.floor.model import HOUR_US, FloorSheet, Standing
 from ringwright.flow.loads import load_name
 from ringwright.kit.numbers import Figures
@@ -27,6 +27,8 @@ STATE_WORDS: Final[dict[str, str]] = {
     "raised": N_("goes first"),
     "window": N_("in a window"),
 }
+COUNTED: Final = ("waiting", "in-work", "late", "held", "raised", "sought")
+"""What is counted at each step, in the order of its table."""
 IS: Final[dict[str, Callable[[Standing], bool]]] = {
     "waiting": lambda part: not part.in_work,
     "in-work": lambda part: part.in_work,
@@ -154,31 +156,36 @@ class Lists:
         _ = self.words._
         columns = (
             Column(name=_("step"), head=True),
-            *(
-                Column(name=_(STATE_WORDS[state]), kind=WHOLE)
-                for state in ("waiting", "in-work", "late", "held", "raised", "sought")
-            ),
+            Column(name=_("parts"), kind=WHOLE),
+            *(Column(name=_(STATE_WORDS[state]), kind=WHOLE) for state in COUNTED),
             Column(name=_("longest there"), kind=NUMBER, unit="h"),
             Column(name=_("part")),
         )
-        rows = []
-        for row in board.counts:
-            named = {
-                "waiting": row.waiting, "in-work": row.in_work, "late": row.late,
-                "held": row.held, "raised": row.raised, "sought": row.sought,
-            }  # fmt: skip
-            counts = [
-                Cell(self.show.count(n), n, link(row.number, state) if link and n else "")
-                for state, n in named.items()
-            ]
-            age = None if row.oldest_us is None else self.sheet.now_us - row.oldest_us
-            oldest = Cell(self.show.decimal(None)) if age is None else self._hours(age)
-            name = self._text(f"{row.number} {row.name}")
-            rows.append((name, *counts, oldest, self._text(row.oldest)))
+        rows = [self._step(row, link) for row in board.counts]
+        rows.append(self._all_steps(board))
         return Sheet(
             code="steps", title=_("Steps of %(product)s", product=self.sheet.product),
             columns=columns, rows=tuple(rows),
         )  # fmt: skip
+
+    def _step(self, row: StepCount, link: Callable[[int, str], str] | None) -> tuple[Cell, ...]:
+        counts = [
+            Cell(self.show.count(n), n, link(row.number, state) if link and n else "")
+            for state, n in zip(COUNTED, row.counted, strict=True)
+        ]
+        age = None if row.oldest_us is None else self.sheet.now_us - row.oldest_us
+        oldest = Cell(self.show.decimal(None)) if age is None else self._hours(age)
+        name = self._text(f"{row.number} {row.name}")
+        return (name, self._count(row.parts), *counts, oldest, self._text(row.oldest))
+
+    def _all_steps(self, board: Board) -> tuple[Cell, ...]:
+        sums = [sum(n) for n in zip(*(row.counted for row in board.counts), strict=True)]
+        name = self._text(self.words._("all steps"))
+        counts = [self._count(n) for n in sums or [0] * len(COUNTED)]
+        return (name, self._count(board.total), *counts, Cell(""), Cell(""))
+
+    def _count(self, n: int) -> Cell:
+        return Cell(self.show.count(n), n)
 
     def shut(self) -> Sheet:
         """What is shut."""

@@ -115,7 +115,7 @@ def _mates(read: Read, part: PartCard, put: Any, stays: dict[str, str]) -> tuple
         .order_by(PartNow.serial)
         .limit(MOST_MATES)
     )
-    return tuple(
+    mates = [
         Mate(
             serial=row.serial,
             place=row.place,
@@ -123,7 +123,8 @@ def _mates(read: Read, part: PartCard, put: Any, stays: dict[str, str]) -> tuple
             lies=resolve(row.whereabouts, stays) if row.whereabouts else (),
         )
         for row in read.connection.execute(query)
-    )
+    ]
+    return tuple(sorted(mates, key=lambda mate: (put.value in mate.lies, mate.serial)))
 
 
 def _last_visit(read: Read, serial: str) -> Any:

@@ -98,7 +98,14 @@ def wall(request: Request, asked: Question, turn: WallTurn) -> Response:
     drawn = make_board(
         sheet, words_for(request), figures_for(request), wall=True, code=page_code()
     )
-    shown = {"board": drawn, "asked": asked, "turn": turn, "code": page_code()}
+    lists = Lists(sheet, words_for(request), figures_for(request))
+    shown = {
+        "board": drawn,
+        "asked": asked,
+        "turn": turn,
+        "code": page_code(),
+        "figures": lists.steps(drawn),
+    }
     return _panel(request, "floor/_wall.html", "floor/wall.html", drawn.ptag, shown)
 
 
