@@ -55,7 +55,7 @@ class Manner:
     @property
     def base(self) -> float:
         """Where the line runs."""
-        return self.room + BREAK * self.up
+        return round(self.room + BREAK * self.up)
 
     @property
     def floor(self) -> float:

@@ -22,7 +22,12 @@ def test_a_part_waits_where_its_last_visit_sent_it_and_hangs_where_it_is_in_work
 
     waiting, working = cell.here("A"), cell.here("B")
 
-    assert (waiting.step, waiting.in_work, working.step, working.in_work) == (20, False, 20, True)
+    assert (waiting.step, waiting.in_work, working.step, working.in_work) == (
+        20,
+        False,
+        20,
+        True,
+    )
     assert working.station == "FB-1"
     assert (waiting.plan_us, working.plan_us) == (6 * HOUR_US, 4 * HOUR_US)
 
