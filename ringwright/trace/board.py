@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from ringwright.flow.loads import load_code
@@ -12,7 +12,8 @@ from ringwright.kit.sheets import Book, Sheet
 from ringwright.kit.words import Words
 from ringwright.trace.answer import HOW_WORDS, Piece, answer, parts_text, suspect_name
 from ringwright.trace.asks import Ask, asks_of
-from ringwright.trace.rows import Occasion, Place, occasions, places, shape_of
+from ringwright.trace.question import TIMELESS
+from ringwright.trace.rows import Occasion, Place, occasions, period_of, places, shape_of
 from ringwright.trace.sheets import (
     Tell,
     cut,
@@ -188,10 +189,25 @@ class Drawing:
         return f"{parts}, {how}"
 
     def _run_link(self, row: Occasion) -> str:
-        if row.load is None or self.touched.question.kind == "run":
+        if row.load is None:
+            return self._window_link(row)
+        if self.touched.question.kind == "run":
             return ""
         code = load_code(row.load.station, row.load.begin_us, self.touched.zone)
         return self.address("trace.touched", run=code)
+
+    def _window_link(self, row: Occasion) -> str:
+        """The same question of the day, week or month of the row alone."""
+        question = self.touched.question
+        if question.kind in TIMELESS or len(self.left) < 2:
+            return ""
+        start_us, end_us = period_of(row, self.touched.zone)
+        window = replace(
+            question,
+            from_us=max(start_us, question.start_us),
+            to_us=min(end_us, question.end_us),
+        )
+        return self.address("trace.touched", **window.address(self.touched.zone))
 
     def _places(self) -> tuple[Row, ...]:
         ranks = {ask.kind: ask.rank for ask in self.asks}
@@ -219,12 +235,13 @@ class Drawing:
     def _place_name(self, place: Place) -> str:
         _ = self.words._
         step = f"{place.number} {place.step.name}" if place.step else str(place.number or "")
+        number = self.show.count(place.number) if place.number else ""
         if place.fate == SENT:
             return _("Sent")
         if place.fate == USED:
             return _("Went into other parts")
         if place.fate == SCRAPPED:
-            return _("Scrapped at step %(step)s", step=step) if step else _("Scrapped")
+            return _("Scrapped at %(step)s", step=number) if number else _("Scrapped")
         if place.number is None:
             return _("Released, in stock")
         several = len({p.standing.product for p in self.touched.parts}) > 1

@@ -107,22 +107,14 @@ def read_containments(read: Read, code: str | None = None) -> list[ContainmentLi
 
 def _first_rows(read: Read, rows: Sequence[Any]) -> dict[str, Any]:
     """The first part's row of each containment: when, by whom, why."""
-    found = {}
-    for row in rows:
-        query = (
-            select(Condition.value, Condition.note, Condition.actor, Condition.from_us)
-            .where(
-                believed(read, Condition),
-                Condition.kind == CONTAINMENT,
-                Condition.value == row.value,
-                Condition.number == row.number,
-            )
-            .limit(1)
-        )
-        first = read.connection.execute(query).first()
-        if first is not None:
-            found[str(row.value)] = first
-    return found
+    query = select(Condition.value, Condition.note, Condition.actor, Condition.from_us).where(
+        believed(read, Condition),
+        Condition.kind == CONTAINMENT,
+        Condition.value.in_([row.value for row in rows]),
+        # An entry's number is the site's own: no two containments share their first.
+        Condition.number.in_([row.number for row in rows]),
+    )
+    return {str(row.value): row for row in read.connection.execute(query)}
 
 
 def _line(row: Any, notice: Any, first: Any) -> ContainmentLine:

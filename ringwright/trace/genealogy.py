@@ -48,6 +48,8 @@ def _edges(read: Read, serials: Sequence[str], *, down: bool) -> list[Edge]:
         for row in read.connection.execute(
             _closure(read, serials[start : start + CHUNK], down)
         ):
+            if row.there is None:
+                continue
             here, there = str(row.here), str(row.there)
             pair = (here, there) if down else (there, here)
             edge = Edge(*pair, row.link, row.at_us)
@@ -67,13 +69,18 @@ def _closure(read: Read, serials: Sequence[str], down: bool) -> Select[Any]:
     def onward(parts: FromClause, *columns: Any) -> Select[Any]:
         here = parts.c.serial
         borne = and_(own.c.site_id == site, own.c.serial == here)
-        bears = and_(other.c.site_id == site, other.c.mark == far)
+        # Asking for a column outside the primary key keeps SQLite from walking through that
+        # key's index, which holds all the rest, instead of entering the one by mark.
+        any_mark = other.c.retired.in_((False, True))
+        bears = and_(other.c.site_id == site, other.c.mark == far, any_mark)
         leads = and_(believed(read, Link), near == func.coalesce(own.c.mark, here))
         return (
             select(*columns)
             .select_from(parts)
             .outerjoin(own, borne)
-            .join(Link, leads)
+            # Outer joins keep this order, in which each table is entered by its index; the
+            # parts that lead nowhere come along as rows without a link.
+            .outerjoin(Link, leads)
             .outerjoin(other, bears)
         )
 

@@ -11,8 +11,9 @@ from ringwright.kit.words import Words
 from ringwright.trace.answer import Piece
 from ringwright.trace.history import History, Told
 from ringwright.trace.lifeline import Lifeline, draw_lifeline
-from ringwright.trace.part_sheets import all_sheets, line_of, said
+from ringwright.trace.part_sheets import all_sheets
 from ringwright.trace.sheets import Tell, cut_off
+from ringwright.trace.story import Storyteller
 
 LATE_US = 60_000_000
 """An entry recorded this much after it happened says both times."""
@@ -70,6 +71,7 @@ class PartDrawing:
         self.show = show
         self.address = address
         self.tell = Tell(words, show, history.zone, history.now_us)
+        self.story = Storyteller(history.card, words, show)
 
     def board(self) -> PartBoard:
         """Everything the page shows."""
@@ -141,11 +143,11 @@ class PartDrawing:
 
     def _entry(self, told: Told) -> Entry:
         row, now, correction = told.row, told.now, told.correction
-        old = said(line_of(row, self.tell), self.tell) if correction is not None else ""
+        old = self.story.said(row) if correction is not None else ""
         late = row.known_at_us - row.at_us > LATE_US and row.kind != "correct"
         return Entry(
             number=row.site_seq,
-            text=said(line_of(now, self.tell), self.tell),
+            text=self.story.said(now),
             at=self._moment(now.at_us),
             by=now.actor,
             station=now.station,
@@ -155,7 +157,7 @@ class PartDrawing:
             void=told.void,
             corrected_by=correction.actor if correction is not None else "",
             corrected_at=self._moment(correction.known_at_us) if correction is not None else "",
-            corrected_why=line_of(correction, self.tell).told if correction is not None else "",
+            corrected_why=self.story.why(correction) if correction is not None else "",
             correction=correction.site_seq if correction is not None else 0,
             corrects=row.corrects or 0,
         )

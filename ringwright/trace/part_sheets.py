@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from typing import Any
 
-from ringwright.bench.board import EntryLine, entry_lines
 from ringwright.core.glossary import N_
 from ringwright.kit.numbers import NOTHING
 from ringwright.kit.sheets import MOMENT, NUMBER, WHOLE, Cell, Column, Sheet
 from ringwright.parts.rows import FOREVER_US, ConditionRow, ReadingRow, VisitRow
 from ringwright.trace.history import History, Kin, Told
 from ringwright.trace.sheets import Tell
+from ringwright.trace.story import Storyteller
 
 HOUR_US = 3_600_000_000
 Link = Callable[[str], str]
@@ -23,20 +22,6 @@ OUTCOMES = {
     "scrap": N_("scrapped"),
     "withdrawn": N_("withdrawn"),
 }
-
-
-def line_of(row: Any, tell: Tell) -> EntryLine:
-    """One entry in words, as the Bench says it."""
-    (line,) = entry_lines([row], tell.words, str)
-    return line
-
-
-def said(line: EntryLine, tell: Tell) -> str:
-    """What an entry says, in one line."""
-    step = tell.words._("at step %(step)s", step=line.step) if line.step else ""
-    return ", ".join(
-        text for text in (" ".join(filter(None, (line.word, step))), line.told) if text
-    )
 
 
 def entries_sheet(history: History, tell: Tell) -> Sheet:
@@ -56,23 +41,24 @@ def entries_sheet(history: History, tell: Tell) -> Sheet:
             Column(name=_("corrected by")),
             Column(name=_("why corrected")),
         ),
-        rows=tuple(_entry_row(told, tell) for told in history.told),
+        rows=tuple(_entry_row(told, history, tell) for told in history.told),
     )
 
 
-def _entry_row(told: Told, tell: Tell) -> tuple[Cell, ...]:
+def _entry_row(told: Told, history: History, tell: Tell) -> tuple[Cell, ...]:
     row, correction = told.row, told.correction
+    story = Storyteller(history.card, tell.words, tell.show)
     new, by, why = NOTHING, NOTHING, NOTHING
     if correction is not None:
-        new = tell.words._("void") if told.void else said(line_of(told.now, tell), tell)
-        by, why = correction.actor, line_of(correction, tell).told
+        new = tell.words._("void") if told.void else story.said(told.now)
+        by, why = correction.actor, story.why(correction)
     return (
         tell.count(row.site_seq),
         tell.moment(row.at_us),
         tell.moment(row.known_at_us),
         text(row.actor),
         text(row.station),
-        text(said(line_of(row, tell), tell)),
+        text(story.said(row)),
         text(new),
         text(by),
         text(why),

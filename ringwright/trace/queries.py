@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from sqlalchemy import ColumnElement, Select, and_, literal, null, or_, select, union
+from sqlalchemy import ColumnElement, Select, and_, case, literal, null, or_, select, union
 
 from ringwright.core.errors import Missing
 from ringwright.db import FOREVER_US
@@ -18,6 +18,7 @@ from ringwright.flow.loads import parse_load
 from ringwright.flow.queries import believed
 from ringwright.ledger.service import Read
 from ringwright.parts.tables import Life, Nonconformity, PartMark, PartNow, Reading, Visit
+from ringwright.routecards.queries import read_revisions
 from ringwright.trace.question import Question, step_of
 
 DAY_US: Final = 24 * 3600 * 1_000_000
@@ -192,7 +193,15 @@ def _with_defect(read: Read, question: Question) -> Any:
     ).where(
         believed(read, Nonconformity), Nonconformity.defect == question.value, stopped, *known
     )
-    ended = _visits(read, Visit.defect == question.value, _in_window(Visit.end_us, question))
+    cards = [row.card for row in read_revisions(read.connection, read.site.id)]
+    ended = _visits(
+        read,
+        # The index of visits with a defect is entered by product and step.
+        Visit.product.in_(sorted({card.product for card in cards})),
+        Visit.step.in_(sorted({step.number for card in cards for step in card.steps})),
+        Visit.defect == question.value,
+        _in_window(Visit.end_us, question),
+    )
     return union(stops, ended)
 
 
@@ -237,7 +246,8 @@ def find_part(read: Read, text: str) -> str:
     own = select(PartNow.serial, literal(0).label("rank")).where(
         PartNow.site_id == site, PartNow.serial == text
     )
-    marked = select(PartMark.serial, literal(1).label("rank")).where(
+    rank = case((PartMark.retired, 2), else_=1).label("rank")
+    marked = select(PartMark.serial, rank).where(
         PartMark.site_id == site, PartMark.mark == text
     )
     found = sorted(read.connection.execute(union(own, marked)), key=lambda row: row.rank)

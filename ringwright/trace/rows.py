@@ -5,15 +5,16 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import Final
 
-from ringwright.core.calendar import site_time
+from ringwright.core.calendar import site_time, wall_us
 from ringwright.flow.loads import LOAD_KINDS, Load, loads_of
 from ringwright.routecards.card import Step
 from ringwright.trace.queries import Touch
 from ringwright.trace.touched import SCRAPPED, SENT, USED, Touched, TouchedPart
 
-MOST_ROWS: Final = 12
+MOST_ROWS: Final = 20
 LOAD, DAY, WEEK, MONTH, YEAR = "load", "day", "week", "month", "year"
 SPANS: Final = (LOAD, DAY, WEEK, MONTH, YEAR)
 
@@ -32,7 +33,7 @@ class Occasion:
 
 
 def occasions(touched: Touched) -> tuple[Occasion, ...]:
-    """When the parts were touched last, the newest on top, in at most a dozen rows."""
+    """When the parts were touched last, the newest on top, in at most twenty rows."""
     loads = _loads(touched)
     for span in SPANS:
         rows = _rows(touched, loads if span == LOAD else {}, span)
@@ -113,6 +114,23 @@ _PERIODS: Final[dict[str, Callable[[int, str], object]]] = {
     MONTH: lambda us, zone: (site_time(us, zone).year, site_time(us, zone).month),
     YEAR: lambda us, zone: site_time(us, zone).year,
 }
+
+
+def period_of(row: Occasion, zone: str) -> tuple[int, int]:
+    """The day, week, month or year at the site that a row stands for [us)."""
+    here = site_time(row.at_us, zone).replace(tzinfo=None)
+    start = here.replace(hour=0, minute=0, second=0, microsecond=0)
+    if row.span == WEEK:
+        start -= timedelta(days=start.weekday())
+    elif row.span == MONTH:
+        start = start.replace(day=1)
+    elif row.span == YEAR:
+        start = start.replace(month=1, day=1)
+    longest = {WEEK: 7, MONTH: 31, YEAR: 366}.get(row.span, 1)
+    end = start + timedelta(days=longest)
+    if row.span in (MONTH, YEAR):
+        end = end.replace(day=1) if row.span == MONTH else end.replace(month=1, day=1)
+    return wall_us(start, zone), wall_us(end, zone)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,14 +11,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-ROW_PX: Final = 54
+ROW_PX: Final = 48
 MOST_THREADS: Final = 150
 """Above this threads are bundled: one for all parts of a row that are at one place."""
-MOST_MARKS: Final = 24
+ONE_LINE: Final = 10
+IN_LINE: Final = 26
+MOST_MARKS: Final = 3 * IN_LINE
 """Marks in one row; above this a mark stands for ten parts, or a hundred."""
+PITCH: Final = 12.0
+LINE: Final = 30.0
+SMALL: Final = 0.46
 SPREAD_PX: Final = 30
 PITCH_PX: Final = 4.0
-PITCHES: Final = ((8, 14.0), (12, 12.0), (16, 10.0), (MOST_MARKS, 7.0))
 BUNDLE_PX: Final = (1.2, 14.0)
 
 
@@ -114,17 +118,32 @@ class Mark:
     """One bar: where it stands and its shape, as the look gives each place one."""
 
     x: float
+    y: float
     shape: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Tie:
+    """A tie bar over the held bars of one line."""
+
+    x: float
+    y: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Marks:
-    """The bars of one row; the held ones stand first and share one tie bar."""
+    """The bars of one row, the held ones first; many stand smaller, in several lines.
+
+    `width` and `height` are CSS pixels on the page, `across` and `down` the same in the
+    coordinates of the bars.
+    """
 
     marks: tuple[Mark, ...]
+    ties: tuple[Tie, ...]
     width: float
-    tie: float | None
-    """Where the tie bar over the held ones ends; None where none is held."""
+    height: float
+    across: float
+    down: float
 
 
 def parts_per_mark(largest: int) -> int:
@@ -140,13 +159,27 @@ def draw_marks(shapes: Sequence[tuple[str, bool]], each: int) -> Marks:
     counts = Counter(shapes)
     ordered = sorted(counts, key=lambda key: (not key[1], key[0]))
     drawn = [key for key in ordered for _ in range(-(-counts[key] // each))]
-    pitch = next((gap for most, gap in PITCHES if len(drawn) <= most), PITCHES[-1][1])
-    held = sum(is_held for _, is_held in drawn)
+    small = len(drawn) > ONE_LINE
+    line = IN_LINE if small else max(1, len(drawn))
+    lines = -(-len(drawn) // line) if drawn else 1
+    across, down = PITCH * (min(line, max(1, len(drawn))) - 1) + 18.0, LINE * lines
+    scale = SMALL if small else 1.0
     return Marks(
         marks=tuple(
-            Mark(x=round(4 + pitch * place, 1), shape=shape)
-            for place, (shape, _) in enumerate(drawn)
+            Mark(x=4 + PITCH * (n % line), y=3 + LINE * (n // line), shape=shape)
+            for n, (shape, _) in enumerate(drawn)
         ),
-        width=round(pitch * max(0, len(drawn) - 1) + 22, 1),
-        tie=round(4 + pitch * (held - 1) + 8 + 5, 1) if held else None,
+        ties=_ties(sum(held for _, held in drawn), line),
+        width=round(across * scale, 1),
+        height=round(down * scale, 1),
+        across=across,
+        down=down,
+    )
+
+
+def _ties(held: int, line: int) -> tuple[Tie, ...]:
+    full, rest = divmod(held, line)
+    sizes = [line] * full + ([rest] if rest else [])
+    return tuple(
+        Tie(x=4 + PITCH * (size - 1) + 11, y=15 + LINE * n) for n, size in enumerate(sizes)
     )
