@@ -12,6 +12,9 @@ from ringwright.core.calendar import iso_text, parse_instant, site_time, wall_us
 from ringwright.core.errors import Refused
 from ringwright.core.glossary import N_
 from ringwright.ledger.service import Ledger
+from ringwright.people.rules import may
+from ringwright.people.screen import Screen
+from ringwright.sites.site import Person
 from ringwright.trace.question import Question, read_question
 
 SINCE: Final = {
@@ -62,6 +65,15 @@ def settled(asked: Mapping[str, str], now_us: int, zone: str) -> dict[str, str] 
     if start is not None and "from" not in found:
         found["from"] = iso_text(start, zone)
     return found
+
+
+def who_may(screen: Screen, *permissions: str) -> tuple[Person, ...]:
+    """Those of the site who may do one of these."""
+    return tuple(
+        person
+        for person in screen.people
+        if any(may(permission, frozenset(person.roles)) for permission in permissions)
+    )
 
 
 def past_us(ledger: Ledger, site: str, as_of: str) -> int | None:

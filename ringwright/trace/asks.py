@@ -43,7 +43,9 @@ def _here(touched: Touched, rank: int, words: Words, show: Figures) -> Ask | Non
             rank=rank,
             kind=HERE,
             open=True,
-            title=_("%(count)s still here, %(free)s not held", count=count, free=free),
+            title=_("%(count)s still here, %(free)s not held", count=count, free=free)
+            if held
+            else _("%(count)s still here, none held", count=count),
             why=_("Containing holds them where they are, in one act."),
         )
     codes = ", ".join(touched.containments)

@@ -106,14 +106,13 @@ class Drawing:
         rows, spots = self._rows(), self._places()
         here = self.show.moment(touched.now_us, touched.zone, touched.now_us)
         said = answer(touched, self.words, self.show)
-        parts = parts_text(touched, len(touched.parts), self.words, self.show)
         return Board(
             touched=touched,
             name=name,
             question=_question(touched, self.words),
             answer=said,
             left_title=_("%(suspect)s, newest on top", suspect=name),
-            right_title=_("Where %(parts)s stand at %(moment)s", parts=parts, moment=here),
+            right_title=_("Where they stand at %(moment)s", moment=here),
             rows=rows,
             places=spots,
             web=draw_web(self._strands(), len(rows), len(spots)),
@@ -262,11 +261,13 @@ class Drawing:
 
     def _notices(self, place: Place) -> str:
         _ = self.words._
-        told = sum(bool(p.standing.told) for p in place.parts)
-        if told == len(place.parts):
+        untold = [p for p in place.parts if not p.standing.told]
+        if not untold:
             return _("notice sent")
-        if any(p.standing.open_notices for p in place.parts):
+        if any(p.standing.open_notices for p in untold):
             return _("notice open")
+        if len(untold) < len(place.parts):
+            return _("%(count)s without a notice", count=self.show.count(len(untold)))
         return _("no notice yet")
 
 

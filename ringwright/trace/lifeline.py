@@ -32,6 +32,11 @@ class Bar:
     label: str = ""
     label_x: float = 0.0
 
+    @property
+    def end(self) -> float:
+        """Where it ends."""
+        return round(self.x + self.width, 2)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tick:
@@ -39,6 +44,11 @@ class Tick:
 
     x: float
     at_us: int
+
+    @property
+    def side(self) -> str:
+        """Which way its words run, so that none leaves the picture."""
+        return "left" if self.x < 7 else "right" if self.x > 93 else "middle"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -21,7 +21,7 @@ from ringwright.kit.render import (
 )
 from ringwright.people.screen import AtScreen, Screen, choose
 from ringwright.trace import containment_pages, part_pages
-from ringwright.trace.asking import SINCE, asked_of, past_us, question_of, settled
+from ringwright.trace.asking import SINCE, asked_of, past_us, question_of, settled, who_may
 from ringwright.trace.board import Drawing, ptag_of
 from ringwright.trace.chooser import Chooser, read_chooser
 from ringwright.trace.preview import Preview, preview_of, sent_plans
@@ -173,6 +173,7 @@ def _previewed(
         "trace/preview.html",
         status=trouble.status if trouble else 200,
         screen=screen,
+        able=who_may(screen, "contain"),
         preview=shown,
         told=shown.told(words, show),
         figures=shown.sheet(words, show),

@@ -49,7 +49,7 @@ class PartBoard:
     history: History
     answer: tuple[Piece, ...]
     lifeline: Lifeline
-    ticks: tuple[tuple[float, str], ...]
+    ticks: tuple[tuple[float, str, str], ...]
     facts: tuple[tuple[str, str], ...]
     entries: tuple[Entry, ...]
     sheets: tuple[Sheet, ...]
@@ -83,7 +83,7 @@ class PartDrawing:
             history=found,
             answer=self.answer(),
             lifeline=line,
-            ticks=tuple((t.x, self.show.day(t.at_us, found.zone)) for t in line.ticks),
+            ticks=tuple((t.x, t.side, self.show.day(t.at_us, found.zone)) for t in line.ticks),
             facts=self._facts(),
             entries=tuple(self._entry(told) for told in found.told),
             sheets=tuple(sheet for sheet in sheets if sheet.rows),

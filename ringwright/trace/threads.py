@@ -14,7 +14,7 @@ from typing import Final
 ROW_PX: Final = 48
 MOST_THREADS: Final = 150
 """Above this threads are bundled: one for all parts of a row that are at one place."""
-ONE_LINE: Final = 10
+ONE_LINE: Final = 12
 IN_LINE: Final = 26
 MOST_MARKS: Final = 3 * IN_LINE
 """Marks in one row; above this a mark stands for ten parts, or a hundred."""
@@ -75,7 +75,7 @@ def _single(strands: Sequence[Strand]) -> list[Thread]:
     starts = _ends([(s.row, s.place) for s in strands])
     ends = _ends([(s.place, s.row) for s in strands])
     return [
-        Thread(y1=y1, y2=y2, parts=1, width=1.2, needs=strand.needs)
+        Thread(y1=y1, y2=y2, parts=1, width=2.2 if strand.needs else 1.2, needs=strand.needs)
         for strand, y1, y2 in zip(strands, starts, ends, strict=True)
     ]
 
