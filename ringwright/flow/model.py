@@ -72,6 +72,8 @@ class WeekNumbers:
     """Names of the steps without a first visit in the week."""
     final_yield: Proportion
     cohort: Cohort
+    used: int = 0
+    """Parts used in the making of others."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -16,7 +16,7 @@ from ringwright.flow.editions import Drawn, EntryLink, PublishedBlock
 from ringwright.flow.moment import to_the_minute
 from ringwright.flow.published import read_publications
 from ringwright.flow.publishing import PublishWeek
-from ringwright.flow.service import read_week_sheet
+from ringwright.flow.sheet import read_week_sheet
 from ringwright.kit.forms import Sent, new_key
 from ringwright.kit.render import (
     figures_for,

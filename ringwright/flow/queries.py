@@ -10,7 +10,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, and_, case, distinct, func, or_, select
+from sqlalchemy import (
+    ColumnElement,
+    Select,
+    and_,
+    case,
+    distinct,
+    func,
+    literal,
+    or_,
+    select,
+    union_all,
+)
 
 from ringwright.db import FOREVER_US
 from ringwright.ledger.service import Read
@@ -23,9 +34,9 @@ Sql = Select[*tuple[Any, ...]]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Window:
-    """A half-open span of time [us) for one product."""
+    """A half-open span of time [us) for some products; rows then say of which they speak."""
 
-    product: str
+    products: tuple[str, ...]
     start_us: int
     end_us: int
 
@@ -53,21 +64,33 @@ def _within(instant: Any, known_us: Any, window: Window, read: Read) -> ColumnEl
     return and_(inside, known_us < read.known_before_us)
 
 
-def life_counts(read: Read, window: Window) -> Sql:
+MOMENTS = {
+    "released": (Life.released_us, Life.released_known_us),
+    "scrapped": (Life.scrapped_us, Life.scrapped_known_us),
+    "created": (Life.created_us, Life.created_known_us),
+    "used": (Life.used_us, Life.used_known_us),
+}
+"""The moments of a life that are counted, and when each was known."""
+
+
+def life_counts(read: Read, window: Window) -> Any:
     """Output: distinct serials released in the window. Scrapped and created: likewise."""
-    released = _within(Life.released_us, Life.released_known_us, window, read)
-    scrapped = _within(Life.scrapped_us, Life.scrapped_known_us, window, read)
-    created = _within(Life.created_us, Life.created_known_us, window, read)
-    used = _within(Life.used_us, Life.used_known_us, window, read)
-    return select(
-        func.count(distinct(case((released, Life.serial)))).label("released"),
-        func.count(distinct(case((scrapped, Life.serial)))).label("scrapped"),
-        func.count(distinct(case((created, Life.serial)))).label("created"),
-        func.count(distinct(case((used, Life.serial)))).label("used"),
-    ).where(
-        believed(read, Life),
-        Life.product == window.product,
-        or_(released, scrapped, created, used),
+    # One arm for each moment, so that each finds its rows by its own index.
+    return union_all(
+        *(
+            select(
+                Life.product,
+                literal(moment).label("moment"),
+                func.count(distinct(Life.serial)).label("parts"),
+            )
+            .where(
+                believed(read, Life),
+                Life.product.in_(window.products),
+                _within(*columns, window, read),
+            )
+            .group_by(Life.product)
+            for moment, columns in MOMENTS.items()
+        )
     )
 
 
@@ -76,67 +99,81 @@ def cohort_counts(read: Read, window: Window) -> Sql:
     known = read.known_before_us
     released = and_(Life.released_us.is_not(None), Life.released_known_us < known)
     scrapped = and_(Life.scrapped_us.is_not(None), Life.scrapped_known_us < known)
-    return select(
-        func.count().label("created"),
-        func.sum(case((released, 1), else_=0)).label("released"),
-        func.sum(case((scrapped, 1), else_=0)).label("scrapped"),
-    ).where(
-        believed(read, Life),
-        Life.product == window.product,
-        _within(Life.created_us, Life.created_known_us, window, read),
+    return (
+        select(
+            Life.product,
+            func.count().label("created"),
+            func.sum(case((released, 1), else_=0)).label("released"),
+            func.sum(case((scrapped, 1), else_=0)).label("scrapped"),
+        )
+        .where(
+            believed(read, Life),
+            Life.product.in_(window.products),
+            _within(Life.created_us, Life.created_known_us, window, read),
+        )
+        .group_by(Life.product)
     )
+
+
+def there_at(read: Read, at_us: int) -> ColumnElement[bool]:
+    """Visits that had begun before an instant and were not left by then: each part in the cell
+    has one, and no part that is gone. Events before the instant count, not those at it."""
+    begun = _instant(read, Visit.begin_us, Visit.begin_known_us) < at_us
+    stays = Visit.leave_us >= at_us
+    if read.as_of_us is None:
+        return and_(begun, stays)
+    # Left by then, but nobody knew: few rows, and an index holds just those told late.
+    untold = and_(
+        Visit.leave_known_us > Visit.leave_us,
+        Visit.leave_known_us >= read.known_before_us,
+        Visit.leave_us < at_us,
+    )
+    return and_(begun, or_(stays, untold))
 
 
 class _At:
     """Where each part stands at an instant, as expressions over its visits.
 
     Parts created and neither released nor scrapped stand at the step they are in work at, else
-    at the step they wait for; events before the instant count, not those at it.
+    at the step they wait for.
     """
 
-    def __init__(self, read: Read, product: str, at_us: int) -> None:
-        self.begin = _instant(read, Visit.begin_us, Visit.begin_known_us)
+    def __init__(self, read: Read, products: tuple[str, ...], at_us: int) -> None:
+        begin = _instant(read, Visit.begin_us, Visit.begin_known_us)
         end = _instant(read, Visit.end_us, Visit.end_known_us)
-        leave = _instant(read, Visit.leave_us, Visit.leave_known_us)
         self.in_work = end >= at_us
         self.step = case((self.in_work, Visit.step), else_=Visit.next_step)
-        self.since = case((self.in_work, self.begin), else_=end)
+        self.since = case((self.in_work, begin), else_=end)
+        # Not the bare column, whose index tempts: most of a product's visits are long over.
+        self.product = Visit.product.concat("")
         self.there = (
             believed(read, Visit),
-            believed(read, Life),
-            Life.product == product,
-            self.begin < at_us,
-            leave >= at_us,
+            there_at(read, at_us),
+            self.product.in_(products),
             self.step.is_not(None),
         )
 
     def parts(self, *columns: Any) -> Sql:
         """These columns of every part that stands somewhere."""
-        return _visits(*columns).where(*self.there)
+        return select(self.product.label("product"), *columns).where(*self.there)
 
 
-def wip_by_step(read: Read, product: str, at_us: int) -> Sql:
+def wip_by_step(read: Read, products: tuple[str, ...], at_us: int) -> Sql:
     """WIP(t): parts created, neither released nor scrapped at t, at the step they are in work
     at, else at the step they wait for; events before t count, not those at it."""
-    at = _At(read, product, at_us)
-    return at.parts(at.step.label("step"), func.count().label("parts")).group_by(at.step)
+    at = _At(read, products, at_us)
+    columns = (at.step.label("step"), func.count().label("parts"))
+    return at.parts(*columns).group_by(at.product, at.step)
 
 
 def _ended(read: Read, window: Window) -> list[ColumnElement[bool]]:
-    """Visits of the product that ended in the window."""
+    """Visits of the products that ended in the window."""
     return [
         believed(read, Visit),
-        believed(read, Life),
-        Life.product == window.product,
+        Visit.product.in_(window.products),
         Visit.step.is_not(None),
         _within(Visit.end_us, Visit.end_known_us, window, read),
     ]
-
-
-def _visits(*columns: Any) -> Sql:
-    return select(*columns).join(
-        Life, and_(Life.site_id == Visit.site_id, Life.serial == Visit.serial)
-    )
 
 
 def step_counts(read: Read, window: Window) -> Sql:
@@ -144,7 +181,8 @@ def step_counts(read: Read, window: Window) -> Sql:
     in the window. Rework ratio: visits ended in rework or repair ÷ visits ended."""
     first_pass = and_(Visit.first, Visit.outcome == "pass")
     return (
-        _visits(
+        select(
+            Visit.product,
             Visit.step,
             func.count().label("visits"),
             func.sum(case((Visit.first, 1), else_=0)).label("first_visits"),
@@ -154,104 +192,70 @@ def step_counts(read: Read, window: Window) -> Sql:
             ),
         )
         .where(*_ended(read, window))
-        .group_by(Visit.step)
+        .group_by(Visit.product, Visit.step)
     )
 
 
-def step_medians(read: Read, window: Window, column: Any) -> Sql:
-    """The median of a duration by step [us], over visits ended in the window."""
-    ranked = (
-        _visits(
-            Visit.step.label("step"),
-            column.label("value"),
-            (func.row_number().over(partition_by=Visit.step, order_by=column) - 1).label("k"),
-            func.count().over(partition_by=Visit.step).label("n"),
-        )
-        .where(*_ended(read, window))
-        .subquery()
+def step_medians(read: Read, window: Window) -> Sql:
+    """The medians of touch time and queue time by step [us], over visits ended in the
+    window."""
+    step = (Visit.product, Visit.step)
+    ended = select(
+        *step,
+        *_ranked("touch", Visit.touch_us, step),
+        *_ranked("queue", Visit.queue_us, step),
     )
-    return select(ranked.c.step, _quantile(ranked, 0.5).label("median")).group_by(ranked.c.step)
+    ranked = ended.where(*_ended(read, window)).subquery().c
+    return select(
+        ranked.product,
+        ranked.step,
+        _quantile(ranked.touch, ranked.touch_k, ranked.touch_n, 0.5).label("touch"),
+        _quantile(ranked.queue, ranked.queue_k, ranked.queue_n, 0.5).label("queue"),
+    ).group_by(ranked.product, ranked.step)
 
 
-def _quantile(ranked: Any, q: float) -> ColumnElement[float]:
+def _ranked(name: str, value: Any, within: tuple[Any, ...]) -> tuple[Any, ...]:
+    """A value, its place k from 0 among those of its group in ascending order, their number."""
+    place = func.row_number().over(partition_by=within, order_by=value) - 1
+    number = func.count().over(partition_by=within)
+    return value.label(name), place.label(f"{name}_k"), number.label(f"{name}_n")
+
+
+def _quantile(value: Any, k: Any, n: Any, q: float) -> ColumnElement[float]:
     """Quantile by linear interpolation: position (n - 1) q of the values sorted from 0."""
-    distance = func.abs(ranked.c.k - (ranked.c.n - 1) * q)
-    return func.sum(ranked.c.value * case((distance < 1, 1.0 - distance), else_=0.0))
+    distance = func.abs(k - (n - 1) * q)
+    return func.sum(value * case((distance < 1, 1.0 - distance), else_=0.0))
+
+
+def _released(read: Read, window: Window) -> list[ColumnElement[bool]]:
+    """Lives of the products that ended with a release in the window."""
+    return [
+        believed(read, Life),
+        Life.product.in_(window.products),
+        _within(Life.released_us, Life.released_known_us, window, read),
+    ]
 
 
 def cycle_time(read: Read, window: Window) -> Sql:
     """Cycle time [us] of the parts released in the window: release less creation."""
-    value = Life.released_us - Life.created_us
-    ranked = (
-        select(
-            value.label("value"),
-            (func.row_number().over(order_by=value) - 1).label("k"),
-            func.count().over().label("n"),
-        )
-        .where(
-            believed(read, Life),
-            Life.product == window.product,
-            _within(Life.released_us, Life.released_known_us, window, read),
-        )
-        .subquery()
+    lives = select(
+        Life.product, *_ranked("value", Life.released_us - Life.created_us, (Life.product,))
     )
+    ranked = lives.where(*_released(read, window)).subquery().c
     return select(
+        ranked.product,
         func.count().label("n"),
-        func.avg(ranked.c.value * 1.0).label("mean"),
-        _quantile(ranked, 0.5).label("median"),
-        _quantile(ranked, 0.9).label("p90"),
-    )
+        func.avg(ranked.value * 1.0).label("mean"),
+        _quantile(ranked.value, ranked.value_k, ranked.value_n, 0.5).label("median"),
+        _quantile(ranked.value, ranked.value_k, ranked.value_n, 0.9).label("p90"),
+    ).group_by(ranked.product)
 
 
-def released_lives(read: Read, window: Window) -> Sql:
-    """Creation and release of the parts released in the window [us]."""
-    return select(Life.created_us, Life.released_us).where(
-        believed(read, Life),
-        Life.product == window.product,
-        _within(Life.released_us, Life.released_known_us, window, read),
-    )
-
-
-def time_in_cell(read: Read, window: Window) -> Sql:
-    """For Little's law: part-time spent in the cell within the window, and the exits in it with
-    their whole time in the cell [us]. A part leaves by release, scrap or use."""
-    known = read.known_before_us
-    never = FOREVER_US
-
-    def left(instant: Any, known_us: Any) -> Any:
-        return case((and_(instant.is_not(None), known_us < known), instant), else_=never)
-
-    released = left(Life.released_us, Life.released_known_us)
-    scrapped = left(Life.scrapped_us, Life.scrapped_known_us)
-    used = left(Life.used_us, Life.used_known_us)
-    first = case((released < scrapped, released), else_=scrapped)
-    lives = (
-        select(
-            Life.created_us.label("came"), case((first < used, first), else_=used).label("left")
-        )
-        .where(believed(read, Life), Life.product == window.product)
-        .subquery()
-    )
-    came, gone = lives.c.came, lives.c.left
-    start = case((came > window.start_us, came), else_=window.start_us)
-    end = case((gone < window.end_us, gone), else_=window.end_us)
-    exits = and_(gone >= window.start_us, gone < window.end_us)
-    return select(
-        func.sum((end - start) * 1.0).label("part_time"),
-        func.sum(case((exits, 1), else_=0)).label("exits"),
-        func.sum(case((exits, (gone - came) * 1.0), else_=0.0)).label("exit_time"),
-    ).where(came < window.end_us, gone >= window.start_us)
-
-
-def release_instants(read: Read, window: Window) -> Sql:
-    """Instants of release in the window, ascending."""
+def releases(read: Read, window: Window) -> Sql:
+    """Creation and release [us] of the parts released in the window, in order of release."""
     return (
-        select(Life.released_us)
-        .where(
-            believed(read, Life),
-            Life.product == window.product,
-            _within(Life.released_us, Life.released_known_us, window, read),
-        )
+        select(Life.product, Life.created_us, Life.released_us)
+        .where(*_released(read, window))
         .order_by(Life.released_us, Life.serial)
     )
 
@@ -260,27 +264,28 @@ def scrap_reasons(read: Read, window: Window) -> Sql:
     """Parts scrapped in the window by defect, step that found it, step that caused it."""
     columns = (Life.scrap_defect, Life.found_step, Life.caused_step)
     return (
-        select(*columns, func.count().label("parts"))
+        select(Life.product, *columns, func.count().label("parts"))
         .where(
             believed(read, Life),
-            Life.product == window.product,
+            Life.product.in_(window.products),
             _within(Life.scrapped_us, Life.scrapped_known_us, window, read),
         )
-        .group_by(*columns)
+        .group_by(Life.product, *columns)
         .order_by(func.count().desc(), *columns)
     )
 
 
 def revoked_releases(read: Read, window: Window) -> Sql:
-    """How many releases once counted in the window are believed no more."""
+    """Products of which a release once counted in the window is believed no more."""
     now = Life.__table__.alias("life_now")
     known = read.known_before_us
     return (
-        select(func.count(distinct(Life.serial)))
+        select(Life.product)
+        .distinct()
         .join(now, and_(now.c.site_id == Life.site_id, now.c.serial == Life.serial))
         .where(
             Life.site_id == read.site.id,
-            Life.product == window.product,
+            Life.product.in_(window.products),
             Life.known_to_us < known,
             Life.released_us >= window.start_us,
             Life.released_us < window.end_us,
@@ -291,22 +296,22 @@ def revoked_releases(read: Read, window: Window) -> Sql:
     )
 
 
-def standing_by_step(
-    read: Read, product: str, at_us: int, plan_us: dict[int, tuple[int, int]]
-) -> Sql:
+Plan = dict[str, dict[int, tuple[int, int]]]
+"""Product and step to (planned queue, planned work) [us]."""
+
+
+def standing_by_step(read: Read, at_us: int, plan_us: Plan) -> Sql:
     """Parts at each step at an instant: waiting, in work, held, over plan, the oldest.
 
-    `plan_us`: step to (planned queue, planned work) [us]; a part is over plan when it has been
-    at the step for longer than that.
+    A part is over plan when it has been at the step for longer than its plan allows.
     """
-    at = _At(read, product, at_us)
-    queue = {number: plan[0] for number, plan in plan_us.items()}
-    work = {number: plan[1] for number, plan in plan_us.items()}
+    at = _At(read, tuple(plan_us), at_us)
     allowed = case(
-        (at.in_work, case(work, value=at.step, else_=FOREVER_US)),
-        else_=case(queue, value=at.step, else_=FOREVER_US),
+        (at.in_work, _planned(plan_us, 1, at.step)), else_=_planned(plan_us, 0, at.step)
     )
-    by_age = func.row_number().over(partition_by=at.step, order_by=(at.since, Visit.serial))
+    by_age = func.row_number().over(
+        partition_by=(at.product, at.step), order_by=(at.since, Visit.serial)
+    )
     standing = at.parts(
         Visit.serial,
         at.step.label("step"),
@@ -318,6 +323,7 @@ def standing_by_step(
     ).subquery()
     oldest = case((standing.c.age == 1, standing.c.serial))
     return select(
+        standing.c.product,
         standing.c.step,
         func.count().label("parts"),
         func.sum(standing.c.in_work).label("in_work"),
@@ -325,7 +331,17 @@ def standing_by_step(
         func.sum(standing.c.over).label("over"),
         func.min(standing.c.since).label("since"),
         func.max(oldest).label("oldest"),
-    ).group_by(standing.c.step)
+    ).group_by(standing.c.product, standing.c.step)
+
+
+def _planned(plan_us: Plan, place: int, step: Any) -> ColumnElement[int]:
+    """What is planned for a visit's product at a step; no end where nothing is."""
+    by_product = {
+        product: case({n: us[place] for n, us in steps.items()}, value=step, else_=FOREVER_US)
+        for product, steps in plan_us.items()
+        if steps
+    }
+    return case(by_product, value=Visit.product, else_=FOREVER_US)
 
 
 def _held(read: Read, at_us: int) -> ColumnElement[bool]:
@@ -336,7 +352,8 @@ def _held(read: Read, at_us: int) -> ColumnElement[bool]:
             believed(read, Hold),
             Hold.serial == Visit.serial,
             _instant(read, Hold.from_us, Hold.from_known_us) < at_us,
-            _instant(read, Hold.to_us, Hold.to_known_us) >= at_us,
+            # By serial, not by when they end: holds once believed open stay so in their rows.
+            _instant(read, Hold.to_us + 0, Hold.to_known_us) >= at_us,
         )
         .exists()
     )

@@ -1,42 +1,28 @@
-"""The week, read from one snapshot: what the page, the command and the API all show."""
+"""The week's numbers, read from one snapshot: what page, command and API all show."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
-from ringwright.core.calendar import (
-    iso_text,
-    week_of,
-    week_window,
-    working_intervals,
-    working_us,
-)
+from ringwright.core.calendar import iso_text, week_window
 from ringwright.core.errors import Missing, Refused
 from ringwright.core.proportion import wilson
 from ringwright.flow import queries
 from ringwright.flow.model import (
     Cohort,
     CycleTime,
-    LittlesLaw,
     Proportion,
-    ScrapReason,
-    StepStanding,
     StepWeek,
-    Strip,
     WeekNumbers,
-    WeekSheet,
 )
 from ringwright.flow.queries import HOUR_US, Window
-from ringwright.ledger.service import Read, last_entry_us
-from ringwright.parts.tables import Visit
+from ringwright.ledger.service import Read
 from ringwright.routecards.card import RouteCard
 from ringwright.routecards.queries import Revision, in_force, read_revisions
-from ringwright.sites.queries import read_calendars
 
-DAY_US = 24 * HOUR_US
-WEEK_US = 7 * DAY_US
-LAW_WEEKS = 8
+Routes = dict[str, list[Revision]]
+"""Product to its revisions."""
 
 
 def proportion(part: int, n: int) -> Proportion:
@@ -71,39 +57,83 @@ def revisions_of(read: Read, product: str) -> list[Revision]:
 def read_week_numbers(read: Read, product: str, week: str) -> WeekNumbers:
     """Every number of one product and one week. Raises Missing or Refused."""
     start_us, end_us = week_bounds(read, week)
-    revisions = revisions_of(read, product)
-    card = in_force(revisions, min(end_us - 1, read.now_us)).card
-    window = Window(product=product, start_us=start_us, end_us=end_us)
-    counts = read.connection.execute(queries.life_counts(read, window)).one()
-    steps = _steps(read, window, _all_steps(revisions, card))
-    released, scrapped = counts.released, counts.scrapped
-    return WeekNumbers(
-        product=product,
-        week=week,
-        start_us=start_us,
-        end_us=end_us,
-        zone=read.site.zone,
-        target=card.target_per_week,
-        output=released,
-        scrapped=scrapped,
-        created=counts.created,
-        wip=read_wip(read, product, min(end_us, moment_of(read))),
-        cycle_time_h=_cycle_time(read, window, card),
-        steps=steps,
-        rolled_throughput_yield=_rolled(steps),
-        rolled_missing=tuple(step.name for step in steps if not step.first_visits),
-        final_yield=proportion(released, released + scrapped),
-        cohort=_cohort(read, window),
-    )
+    window = Window(products=(product,), start_us=start_us, end_us=end_us)
+    routes = {product: revisions_of(read, product)}
+    return read_numbers(read, week, window, routes)[product]
+
+
+def read_numbers(
+    read: Read, week: str, window: Window, routes: Routes
+) -> dict[str, WeekNumbers]:
+    """The numbers of the window's products, each asked of the store once for all of them."""
+    run = read.connection.execute
+    counts = {
+        (row.product, row.moment): row.parts for row in run(queries.life_counts(read, window))
+    }
+    cycle = by_product(run(queries.cycle_time(read, window)))
+    cohort = by_product(run(queries.cohort_counts(read, window)))
+    wip = read_wips(read, window.products, min(window.end_us, moment_of(read)))
+    visits = _visits(read, window)
+    found = {}
+    for product, revisions in routes.items():
+        card = card_of(revisions, read, window)
+        steps = _steps(visits.get(product, {}), steps_of(revisions, card))
+        lives = {moment: counts.get((product, moment), 0) for moment in queries.MOMENTS}
+        found[product] = WeekNumbers(
+            product=product,
+            week=week,
+            start_us=window.start_us,
+            end_us=window.end_us,
+            zone=read.site.zone,
+            target=card.target_per_week,
+            output=lives["released"],
+            scrapped=lives["scrapped"],
+            created=lives["created"],
+            used=lives["used"],
+            wip=wip.get(product, {}),
+            cycle_time_h=_cycle_time(cycle.get(product), card),
+            steps=steps,
+            rolled_throughput_yield=_rolled(steps),
+            rolled_missing=tuple(step.name for step in steps if not step.first_visits),
+            final_yield=proportion(lives["released"], lives["released"] + lives["scrapped"]),
+            cohort=_cohort(cohort.get(product)),
+        )
+    return found
+
+
+def by_product(rows: Iterable[Any]) -> dict[str, Any]:
+    """The one row of each product that has any."""
+    return {row.product: row for row in rows}
+
+
+def grouped(rows: Iterable[Any]) -> dict[str, list[Any]]:
+    """Rows by product, in their order."""
+    found: dict[str, list[Any]] = {}
+    for row in rows:
+        found.setdefault(row.product, []).append(row)
+    return found
+
+
+def card_of(revisions: list[Revision], read: Read, window: Window) -> RouteCard:
+    """The route card in force at the end of the window, or now if earlier."""
+    return in_force(revisions, min(window.end_us - 1, read.now_us)).card
 
 
 def read_wip(read: Read, product: str, at_us: int) -> dict[int, int]:
     """Step number to parts at it, at an instant."""
-    rows = read.connection.execute(queries.wip_by_step(read, product, at_us))
-    return dict(sorted((row.step, row.parts) for row in rows))
+    return read_wips(read, (product,), at_us).get(product, {})
 
 
-def _all_steps(revisions: list[Revision], card: RouteCard) -> list[tuple[int, str]]:
+def read_wips(read: Read, products: tuple[str, ...], at_us: int) -> dict[str, dict[int, int]]:
+    """Product and step number to parts at it, at an instant."""
+    rows = read.connection.execute(queries.wip_by_step(read, products, at_us))
+    return {
+        product: dict(sorted((row.step, row.parts) for row in some))
+        for product, some in grouped(rows).items()
+    }
+
+
+def steps_of(revisions: list[Revision], card: RouteCard) -> list[tuple[int, str]]:
     """The steps of the card in force, then those only other revisions have, by number."""
     names = {step.number: step.name for step in card.steps}
     for revision in revisions:
@@ -112,24 +142,25 @@ def _all_steps(revisions: list[Revision], card: RouteCard) -> list[tuple[int, st
     return sorted(names.items())
 
 
-def _steps(
-    read: Read, window: Window, listed: Sequence[tuple[int, str]]
-) -> tuple[StepWeek, ...]:
+def _visits(read: Read, window: Window) -> dict[str, dict[int, tuple[Any, Any]]]:
+    """Product and step to the counts and medians of the visits ended in the window."""
     run = read.connection.execute
-    counts = {row.step: row for row in run(queries.step_counts(read, window))}
-    touch = {
-        row.step: row.median for row in run(queries.step_medians(read, window, Visit.touch_us))
-    }
-    queue = {
-        row.step: row.median for row in run(queries.step_medians(read, window, Visit.queue_us))
-    }
+    medians = {(row.product, row.step): row for row in run(queries.step_medians(read, window))}
+    found: dict[str, dict[int, tuple[Any, Any]]] = {}
+    for row in run(queries.step_counts(read, window)):
+        found.setdefault(row.product, {})[row.step] = (row, medians[row.product, row.step])
+    return found
+
+
+def _steps(
+    visits: dict[int, tuple[Any, Any]], listed: Sequence[tuple[int, str]]
+) -> tuple[StepWeek, ...]:
     return tuple(
-        _step(number, name, counts.get(number), touch.get(number), queue.get(number))
-        for number, name in listed
+        _step(number, name, *visits.get(number, (None, None))) for number, name in listed
     )
 
 
-def _step(number: int, name: str, row: Any, touch_us: Any, queue_us: Any) -> StepWeek:
+def _step(number: int, name: str, row: Any, medians: Any) -> StepWeek:
     visits, firsts, passes, reworks = (
         (row.visits, row.first_visits, row.first_passes, row.reworks) if row else (0, 0, 0, 0)
     )
@@ -141,12 +172,13 @@ def _step(number: int, name: str, row: Any, touch_us: Any, queue_us: Any) -> Ste
         first_passes=int(passes),
         first_pass_yield=proportion(int(passes), int(firsts)),
         rework_ratio=int(reworks) / int(visits) if visits else None,
-        touch_h_median=_hours(touch_us),
-        queue_h_median=_hours(queue_us),
+        touch_h_median=hours_of(medians.touch) if medians else None,
+        queue_h_median=hours_of(medians.queue) if medians else None,
     )
 
 
-def _hours(duration_us: Any) -> float | None:
+def hours_of(duration_us: Any) -> float | None:
+    """Microseconds as hours."""
     return None if duration_us is None else float(duration_us) / HOUR_US
 
 
@@ -162,197 +194,27 @@ def _rolled(steps: Sequence[StepWeek]) -> float | None:
     return product
 
 
-def _cycle_time(read: Read, window: Window, card: RouteCard) -> CycleTime:
-    row = read.connection.execute(queries.cycle_time(read, window)).one()
-    if not row.n:
+def _cycle_time(row: Any, card: RouteCard) -> CycleTime:
+    if row is None:
         return CycleTime(n=0, median=None, mean=None, p90=None, plan=card.plan_h)
     return CycleTime(
         n=row.n,
-        median=_hours(row.median),
-        mean=_hours(row.mean),
-        p90=_hours(row.p90),
+        median=hours_of(row.median),
+        mean=hours_of(row.mean),
+        p90=hours_of(row.p90),
         plan=card.plan_h,
     )
 
 
-def _cohort(read: Read, window: Window) -> Cohort:
-    row = read.connection.execute(queries.cohort_counts(read, window)).one()
-    created, released, scrapped = row.created, int(row.released or 0), int(row.scrapped or 0)
+def _cohort(row: Any) -> Cohort:
+    if row is None:
+        return Cohort(created=0, released=0, scrapped=0, open=0)
+    created, released, scrapped = row.created, int(row.released), int(row.scrapped)
     return Cohort(
         created=created,
         released=released,
         scrapped=scrapped,
         open=created - released - scrapped,
-    )
-
-
-def read_week_sheet(
-    read: Read, week: str | None = None, product: str | None = None
-) -> WeekSheet:
-    """Everything the Week page shows; week None is the present one, product None is all.
-
-    Raises Missing or Refused.
-    """
-    site = read.site
-    week = week or week_of(read.now_us, site.zone, site.week_starts)
-    start_us, end_us = week_bounds(read, week)
-    calendars = read_calendars(read.connection, site.id, None, read.known_before_us)
-    working = working_intervals(calendars, start_us, end_us, site.zone)
-    products = [product] if product else _products(read)
-    return WeekSheet(
-        site=site.code,
-        site_name=site.name,
-        zone=site.zone,
-        week=week,
-        start_us=start_us,
-        end_us=end_us,
-        now_us=read.now_us,
-        as_of=read.as_of_us is not None,
-        head_seq=read.head_seq,
-        head_hash=read.head_hash,
-        last_entry_us=last_entry_us(read),
-        working=working,
-        strips=tuple(_strip(read, code, week, working) for code in products),
-    )
-
-
-def _products(read: Read) -> list[str]:
-    revisions = read_revisions(read.connection, read.site.id)
-    return list(dict.fromkeys(row.product for row in revisions))
-
-
-def _strip(read: Read, product: str, week: str, working: tuple[tuple[int, int], ...]) -> Strip:
-    numbers = read_week_numbers(read, product, week)
-    window = Window(product=product, start_us=numbers.start_us, end_us=numbers.end_us)
-    revisions = revisions_of(read, product)
-    card = in_force(revisions, min(window.end_us - 1, read.now_us)).card
-    at_us = min(window.end_us, moment_of(read))
-    run = read.connection.execute
-    names = dict(_all_steps(revisions, card))
-    opening = sum(read_wip(read, product, min(window.start_us, at_us)).values())
-    return Strip(
-        numbers=numbers,
-        name=card.name,
-        promised_now=_promised(numbers, working, at_us),
-        releases_us=tuple(run(queries.release_instants(read, window)).scalars()),
-        standing=_standing(read, product, at_us, card, names),
-        scrap=tuple(_reason(row, names) for row in run(queries.scrap_reasons(read, window))),
-        opening=opening,
-        closing=sum(numbers.wip.values()),
-        used=run(queries.life_counts(read, window)).one().used,
-        cycle_time_working_h=_working_cycle_time(read, window, card),
-        law=_law(read, product, at_us),
-        restated=bool(run(queries.revoked_releases(read, window)).scalar()),
-    )
-
-
-def _working_cycle_time(read: Read, window: Window, card: RouteCard) -> CycleTime:
-    """Cycle times counted in working hours only."""
-    lives = read.connection.execute(queries.released_lives(read, window)).all()
-    if not lives:
-        return CycleTime(n=0, median=None, mean=None, p90=None, plan=card.plan_h)
-    calendars = read_calendars(read.connection, read.site.id, None, read.known_before_us)
-    first, last = min(row.created_us for row in lives), max(row.released_us for row in lives)
-    hours = working_intervals(calendars, first, last, read.site.zone)
-    values = sorted(
-        working_us(hours, row.created_us, row.released_us) / HOUR_US for row in lives
-    )
-    return CycleTime(
-        n=len(values),
-        median=quantile(values, 0.5),
-        mean=sum(values) / len(values),
-        p90=quantile(values, 0.9),
-        plan=card.plan_h,
-    )
-
-
-def quantile(values: Sequence[float], q: float) -> float:
-    """Quantile of sorted values at position (n - 1) q, by linear interpolation."""
-    place = (len(values) - 1) * q
-    below = int(place)
-    above = min(below + 1, len(values) - 1)
-    return values[below] + (values[above] - values[below]) * (place - below)
-
-
-def _law(read: Read, product: str, at_us: int) -> LittlesLaw:
-    """Little's law over the last weeks, exact at both ends.
-
-    Over a finite window the identity holds when each exit's time is counted within the window
-    and the parts still there are added in; the whole time of the exits is what is compared.
-    """
-    window = Window(product=product, start_us=at_us - LAW_WEEKS * WEEK_US, end_us=at_us)
-    row = read.connection.execute(queries.time_in_cell(read, window)).one()
-    exits = int(row.exits or 0)
-    if not exits:
-        return LittlesLaw(weeks=LAW_WEEKS, mean_wip=None, exits_per_day=None, mean_days=None)
-    span_us = window.end_us - window.start_us
-    return LittlesLaw(
-        weeks=LAW_WEEKS,
-        mean_wip=float(row.part_time) / span_us,
-        exits_per_day=exits / (span_us / DAY_US),
-        mean_days=float(row.exit_time) / exits / DAY_US,
-    )
-
-
-def _promised(
-    numbers: WeekNumbers, working: tuple[tuple[int, int], ...], at_us: int
-) -> float | None:
-    """Pace: target times working time gone over working time of the week."""
-    whole = working_us(working, numbers.start_us, numbers.end_us)
-    if numbers.target is None or not whole:
-        return None
-    gone = working_us(working, numbers.start_us, min(at_us, numbers.end_us))
-    return numbers.target * gone / whole
-
-
-def _standing(
-    read: Read, product: str, at_us: int, card: RouteCard, names: dict[int, str]
-) -> tuple[StepStanding, ...]:
-    plan = {
-        step.number: (int(step.queue_hours * HOUR_US), int(step.planned_hours * HOUR_US))
-        for step in card.steps
-    }
-    rows = read.connection.execute(queries.standing_by_step(read, product, at_us, plan))
-    found = {row.step: row for row in rows}
-    return tuple(
-        _stand(number, name, found.get(number), at_us) for number, name in sorted(names.items())
-    )
-
-
-def _stand(number: int, name: str, row: Any, at_us: int) -> StepStanding:
-    if row is None:
-        return StepStanding(
-            number=number,
-            name=name,
-            waiting=0,
-            in_work=0,
-            held=0,
-            over_plan=0,
-            oldest_h=None,
-            oldest_serial=None,
-        )
-    in_work = int(row.in_work)
-    return StepStanding(
-        number=number,
-        name=name,
-        waiting=row.parts - in_work,
-        in_work=in_work,
-        held=int(row.held),
-        over_plan=int(row.over),
-        oldest_h=_hours(at_us - row.since),
-        oldest_serial=row.oldest,
-    )
-
-
-def _reason(row: Any, names: dict[int, str]) -> ScrapReason:
-    def step(number: int | None) -> str:
-        return f"{number} {names.get(number, '')}".strip() if number is not None else ""
-
-    return ScrapReason(
-        defect=row.scrap_defect or "",
-        count=row.parts,
-        found_at=step(row.found_step),
-        caused_at=step(row.caused_step),
     )
 
 

@@ -21,7 +21,7 @@ from ringwright.bench.history import LoadHistory
 from ringwright.core.clock import FixedClock
 from ringwright.core.instants import iso_text, parse_instant
 from ringwright.db import Store
-from ringwright.flow import queries
+from ringwright.flow.law import time_in_cell
 from ringwright.flow.queries import HOUR_US, Window
 from ringwright.flow.service import read_week_numbers, read_wip, week_json
 from ringwright.ledger.service import Ledger
@@ -93,9 +93,9 @@ def test_wip_at_a_moment_is_half_open(line: Ledger) -> None:
 
 
 def test_mean_wip_is_the_rate_of_all_exits_times_their_mean_time(line: Ledger) -> None:
-    window = Window(product="LOG", start_us=ZERO_US, end_us=ZERO_US + 21 * HOUR_US + 1)
+    window = Window(products=("LOG",), start_us=ZERO_US, end_us=ZERO_US + 21 * HOUR_US + 1)
     with line.read() as read:
-        found = read.connection.execute(queries.time_in_cell(read, window)).one()
+        found = read.connection.execute(time_in_cell(read, window)).one()
 
     mean_wip = float(found.part_time) / (21 * HOUR_US)
     assert mean_wip == pytest.approx(60 / 21)

@@ -21,7 +21,7 @@ from ringwright.bench.history import LoadHistory
 from ringwright.core.clock import FixedClock
 from ringwright.core.instants import iso_text, parse_instant
 from ringwright.db import Store
-from ringwright.flow import queries
+from ringwright.flow.law import time_in_cell
 from ringwright.flow.queries import HOUR_US, Window
 from ringwright.flow.service import read_week_numbers
 from ringwright.ledger.service import Ledger
@@ -91,9 +91,9 @@ def open_line(url: str, rows: list[dict[str, str]]) -> Ledger:
 def law(ledger: Ledger) -> tuple[float, float]:
     """(mean WIP, rate of exits times their mean time) after the warm-up."""
     start, end = ZERO_US + WARM_H * HOUR_US, ZERO_US + HORIZON_H * HOUR_US
-    window = Window(product="MM3", start_us=start, end_us=end)
+    window = Window(products=("MM3",), start_us=start, end_us=end)
     with ledger.read() as read:
-        row = read.connection.execute(queries.time_in_cell(read, window)).one()
+        row = read.connection.execute(time_in_cell(read, window)).one()
     return float(row.part_time) / (end - start), float(row.exit_time) / (end - start)
 
 
