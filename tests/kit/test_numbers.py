@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import random
+
 import pytest
+from babel.numbers import format_decimal
 
 from ringwright.core.instants import parse_instant
 from ringwright.kit.numbers import Figures
@@ -29,6 +32,18 @@ def test_a_figure_is_written_in_english(value: float | None, places: int, text: 
 def test_a_figure_is_written_in_german() -> None:
     assert DE.decimal(1234.56, 1) == "1.234,6"
     assert DE.percent(0.936) == "93,6\u202f%"
+
+
+@pytest.mark.parametrize("tag", ["en", "de", "nb", "fr", "es", "pl"])
+def test_figures_are_written_as_babel_writes_them(tag: str) -> None:
+    """Against babel, which knows the CLDR's number patterns of each language."""
+    dice, figures = random.Random(8), Figures(tag)
+    shapes = ("#,##0", "#,##0.0", "#,##0.00", "#,##0.000")
+    for _ in range(500):
+        value = dice.uniform(-1, 1) * 10 ** dice.randrange(9)
+        for places, shape in enumerate(shapes):
+            wanted = format_decimal(round(value, places) + 0.0, shape, locale=tag)
+            assert figures.decimal(value, places) == wanted.replace("-", "\u2212")
 
 
 def test_a_plan_of_parts_of_parts_keeps_its_decimal() -> None:
