@@ -136,9 +136,9 @@ class Start:
 
 
 STARTS: Final = {
-    "HF22-BLADE": Start("B22-", 5, "SK-", 71.5, 6, 150, 22, 88, "FG-F"),
-    "HF22-CASE": Start("C22-", 4, "FG-", 3.1, 1, 12, 1, 0, "FG-C"),
-    "PT68-BLADE": Start("T68-", 5, "WX-", 227.0, 12, 560, 68, 136, "FG-T"),
+    "HF22-BLADE": Start("B22-", 5, "SK-", 70.0, 6, 170, 22, 88, "FG-F"),
+    "HF22-CASE": Start("C22-", 4, "FG-", 3.1, 1, 24, 1, 0, "FG-C"),
+    "PT68-BLADE": Start("T68-", 5, "WX-", 223.0, 12, 560, 68, 136, "FG-T"),
 }
 
 OUTAGES: Final = (("inflation-furnace", 46, 38), ("root-grinder", 31, 46))

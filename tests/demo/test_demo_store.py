@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import resource
 import shutil
 import time
 from collections.abc import Callable
@@ -104,10 +105,10 @@ def test_told_in_pieces_the_record_is_the_same_as_told_at_once(
 
 
 def test_a_start_a_minute_later_is_quick(told_url: str) -> None:
-    begun = time.monotonic()
+    begun = time.process_time()
     _, said = at_work(told_url, NOW + 60_000_000)
 
-    assert time.monotonic() - begun < 2
+    assert time.process_time() - begun < 2
     assert said[-1].endswith("events added.")
 
 
@@ -123,7 +124,9 @@ def test_a_second_start_at_the_same_moment_adds_nothing(told_url: str) -> None:
 
 def test_a_part_booked_on_by_hand_is_left_alone(told_url: str) -> None:
     ledger, _ = at_work(told_url)
-    waiting = select(PartNow.serial).where(PartNow.place == "waiting", PartNow.hold.is_(None))
+    waiting = select(PartNow.serial).where(
+        PartNow.place == "waiting", PartNow.hold.is_(None), PartNow.product == "PT68-BLADE"
+    )
     with ledger.store.read() as connection:
         serial = connection.execute(waiting.limit(1)).scalar_one()
     by_hand = _hold(ledger, serial)
@@ -246,12 +249,15 @@ def test_half_a_year_is_loaded_and_an_older_week_is_published(
     new_sqlite_url: Callable[[], str],
 ) -> None:
     url = new_sqlite_url()
-    begun = time.monotonic()
+    begun, children = time.process_time(), resource.getrusage(resource.RUSAGE_CHILDREN)
 
     ledger, _ = at_work(url, weeks=26)
 
-    # Twenty seconds on two idle cores (see benchmarks); here others may be at work as well.
-    assert time.monotonic() - begun < 60
+    # Processor time, as others may be at work on the same machine: each process has a core.
+    written = time.process_time() - begun
+    simulated = resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime - children.ru_utime
+    assert written < 20
+    assert 1 < simulated < 20
     assert ledger.head()[0] > 250_000
     with ledger.store.read() as connection:
         found = connection.execute(
