@@ -25,6 +25,12 @@ class Zone:
     label_y: float
     anchor: str = "middle"
     """start, middle or end: which end of the label stands at its point."""
+    short: str = ""
+
+    @property
+    def label(self) -> str:
+        """What is written on the drawing: the name, or a shorter one."""
+        return self.short or self.name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,6 +39,8 @@ class Outline:
 
     family: str
     view: str
+    left: int
+    """Where the box begins; labels stand left and right of the part."""
     width: int
     height: int
     body: str
@@ -49,18 +57,25 @@ class Outline:
         return next((zone for zone in self.zones if zone.name == wanted), None)
 
 
-def _zone(name: str, at: tuple[float, float], width: float, label: tuple[float, float],
-          anchor: str = "middle") -> Zone:  # fmt: skip
+def _zone(
+    name: str,
+    at: tuple[float, float],
+    width: float,
+    label: tuple[float, float],
+    anchor: str = "middle",
+    short: str = "",
+) -> Zone:
     return Zone(
         name=name, x=at[0], y=at[1], width=width, label_x=label[0], label_y=label[1],
-        anchor=anchor,
+        anchor=anchor, short=short,
     )  # fmt: skip
 
 
 FAN_BLADE: Final = Outline(
     family="fan-blade",
     view=N_("seen from the convex side, tip up"),
-    width=320,
+    left=-50,
+    width=420,
     height=440,
     body=(
         "M104 34 C150 16 198 16 244 28 C258 110 250 205 234 258 C222 305 208 345 200 402 "
@@ -85,7 +100,8 @@ FAN_BLADE: Final = Outline(
 TURBINE_BLADE: Final = Outline(
     family="turbine-blade",
     view=N_("airfoil unrolled about the leading edge, tip up"),
-    width=320,
+    left=-50,
+    width=420,
     height=440,
     body=(
         "M80 34 C120 26 200 26 240 34 L236 300 H262 V322 H236 L222 334 L230 350 L212 362 "
@@ -96,9 +112,13 @@ TURBINE_BLADE: Final = Outline(
     dashes="M160 30 V196 M138 214 H182 V286 H138 Z",
     zones=(
         _zone(N_("tip"), (160, 42), 130, (160, 18)),
-        _zone(N_("airfoil pressure side"), (120, 130), 60, (70, 120), "end"),
-        _zone(N_("leading edge"), (160, 196), 28, (160, 74)),
-        _zone(N_("airfoil suction side"), (200, 130), 60, (250, 120), "start"),
+        _zone(
+            N_("airfoil pressure side"), (120, 130), 60, (70, 120), "end", N_("pressure side")
+        ),
+        _zone(N_("leading edge"), (160, 196), 28, (70, 186), "end"),
+        _zone(
+            N_("airfoil suction side"), (200, 130), 60, (250, 120), "start", N_("suction side")
+        ),
         _zone(N_("trailing edge"), (232, 230), 14, (246, 234), "start"),
         _zone(N_("core"), (160, 250), 44, (74, 254), "end"),
         _zone(N_("platform"), (160, 311), 180, (270, 316), "start"),
@@ -109,7 +129,8 @@ TURBINE_BLADE: Final = Outline(
 CASE: Final = Outline(
     family="case",
     view=N_("seen from the side, front to the left"),
-    width=320,
+    left=-50,
+    width=420,
     height=380,
     body=(
         "M62 60 H84 V96 H196 L200 74 H228 L232 96 H236 V60 H258 V320 H236 V284 H84 V320 H62 Z"
@@ -129,7 +150,8 @@ CASE: Final = Outline(
 OTHER: Final = Outline(
     family="other",
     view=N_("no drawing for this family of parts"),
-    width=320,
+    left=-50,
+    width=420,
     height=300,
     body="M80 40 H240 V260 H80 Z",
     lines="",

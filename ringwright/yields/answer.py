@@ -179,5 +179,6 @@ def trend_word(verdict: str, words: Words) -> str:
         "higher": words._("higher than the 8 weeks before"),
         "as before": words._("as in the 8 weeks before"),
         "small n": words._("small n"),
+        "no limits": words._("no limits: before, all were alike"),
     }
     return said.get(verdict, words._("nothing to compare with"))

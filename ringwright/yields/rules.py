@@ -70,8 +70,16 @@ def limits(centre: float, n: int) -> tuple[float, float]:
     return max(0.0, centre - reach), min(1.0, centre + reach)
 
 
-LOWER, HIGHER, AS_BEFORE, SMALL, UNKNOWN = (
-    "lower", "higher", "as before", "small n", "nothing to compare with",
+def has_limits(centre: float | None) -> bool:
+    """True where limits can be worked out: some passed and some did not.
+
+    Round 0 or 1 the standard error is 0, and one part more would be called a change.
+    """
+    return centre is not None and 0.0 < centre < 1.0
+
+
+LOWER, HIGHER, AS_BEFORE, SMALL, NO_LIMITS, UNKNOWN = (
+    "lower", "higher", "as before", "small n", "no limits", "nothing to compare with",
 )  # fmt: skip
 
 
@@ -81,6 +89,8 @@ def compared(now: Share, before: Share) -> str:
         return UNKNOWN
     if now.small or before.small:
         return SMALL
+    if not has_limits(before.value):
+        return AS_BEFORE if now.value == before.value else NO_LIMITS
     low, high = limits(before.value, now.counted)
     if now.value < low:
         return LOWER

@@ -9,7 +9,7 @@ from typing import Any
 
 from ringwright.parts.outline import Outline
 from ringwright.yields.model import Mark, Point, Reasons, Thread, Trend
-from ringwright.yields.rules import Share, compared, limits, share
+from ringwright.yields.rules import Share, compared, has_limits, limits, share
 
 
 @dataclass(slots=True)
@@ -197,7 +197,7 @@ def trend_of(names: Sequence[str], shares: Sequence[Share], before: Share, now: 
 
 
 def _point(week: str, found: Share, centre: Share, *, in_window: bool) -> Point:
-    if centre.value is None or not found.counted:
+    if centre.value is None or not has_limits(centre.value) or not found.counted:
         return Point(week=week, in_window=in_window, share=found, lower=None, upper=None)
     low, high = limits(centre.value, found.counted)
     return Point(week=week, in_window=in_window, share=found, lower=low, upper=high)
