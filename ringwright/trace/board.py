@@ -49,6 +49,8 @@ class Row:
     href: str
     marks: Marks
     balloon: int = 0
+    quiet: bool = False
+    """True where the balloon asks for nothing."""
     needs: bool = False
 
 
@@ -182,7 +184,7 @@ class Drawing:
         parts = parts_text(self.touched, len(row.parts), self.words, self.show)
         if row.load is not None:
             where = row.load.station if self.touched.question.kind != "station" else ""
-            step = self.words._("load at step %(step)s", step=row.load.step)
+            step = self.words._("step %(step)s", step=row.load.step)
             return ", ".join(text for text in (where, step, parts) if text)
         how = ", ".join(self.words._(HOW_WORDS[word]) for word in row.how)
         return f"{parts}, {how}"
@@ -210,6 +212,7 @@ class Drawing:
 
     def _places(self) -> tuple[Row, ...]:
         ranks = {ask.kind: ask.rank for ask in self.asks}
+        quiet = {ask.kind for ask in self.asks if not ask.open}
         found, used = [], set()
         for place in self.right:
             needs = place.fate == HERE and place.held < len(place.parts)
@@ -223,6 +226,7 @@ class Drawing:
                     href="",
                     marks=draw_marks([shape_of(p) for p in place.parts], self.each),
                     balloon=ranks[kind] if first else 0,
+                    quiet=kind in quiet,
                     needs=needs,
                 )
             )

@@ -62,6 +62,11 @@ class PartBoard:
         return "".join(piece.text for piece in self.answer)
 
 
+def _spare(n: int) -> str:
+    """Two of three ticks go without their words on a phone."""
+    return " is-spare" if n % 3 else ""
+
+
 class PartDrawing:
     """One part's history told to one reader."""
 
@@ -83,7 +88,10 @@ class PartDrawing:
             history=found,
             answer=self.answer(),
             lifeline=line,
-            ticks=tuple((t.x, t.side, self.show.day(t.at_us, found.zone)) for t in line.ticks),
+            ticks=tuple(
+                (t.x, t.side + _spare(n), self.show.day(t.at_us, found.zone))
+                for n, t in enumerate(line.ticks)
+            ),
             facts=self._facts(),
             entries=tuple(self._entry(told) for told in found.told),
             sheets=tuple(sheet for sheet in sheets if sheet.rows),

@@ -15,7 +15,7 @@ ROW_PX: Final = 48
 MOST_THREADS: Final = 150
 """Above this threads are bundled: one for all parts of a row that are at one place."""
 ONE_LINE: Final = 12
-IN_LINE: Final = 26
+IN_LINE: Final = 20
 MOST_MARKS: Final = 3 * IN_LINE
 """Marks in one row; above this a mark stands for ten parts, or a hundred."""
 PITCH: Final = 12.0
