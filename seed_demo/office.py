@@ -110,7 +110,7 @@ def _push_trolley(shop: Shop, part: Part) -> None:
 
 
 def last_end(shop: Shop, part: Part) -> None:
-    """The planner takes a raised priority back when the part is about to be released."""
+    """The planner takes a raised priority back when the part is about to leave the cell."""
     if part.raised:
         part.raised = False
         shop.tell(part, "prioritise", "planner", rank=0, reason="out of the cell")
@@ -144,6 +144,8 @@ def sentence(shop: Shop, serial: str, number: int) -> None:
         data["scope"] = f"{part.serial} only: {fault.defect}"
         data["quantity"] = 1
         data["customer_approval"] = f"CA-{shop.count('approvals'):04}"
+    if decision == "scrap":
+        last_end(shop, part)
     shop.tell(part, "sentence", by, ref=part.stop, **data)
     _follow(shop, part, fault, decision)
 

@@ -33,6 +33,26 @@ def test_other_kinds_carry_none() -> None:
     assert {kind: caution_for(kind, "Measure") for kind in quiet} == dict.fromkeys(quiet)
 
 
+@pytest.mark.parametrize(
+    ("kind", "name", "word"),
+    [
+        ("cleaning", "Etch", "fume"),
+        ("cleaning", "Knock out and leach the core", "Acids"),
+        ("inspection", "Etch and look at the grain", "Acids"),
+        ("inspection", "Penetrant inspection", "ultraviolet"),
+        ("inspection", "Proof the root", "break"),
+        ("machining", "Rough turn", "swarf"),
+        ("forming", "Inject the wax", "Hot wax"),
+    ],
+)
+def test_words_in_the_name_tell_of_other_harm(kind: str, name: str, word: str) -> None:
+    told = caution_for(kind, name)
+
+    assert told is not None
+    assert word in told
+    assert "local codes and licensed practice" in told
+
+
 def test_the_authorisation_of_a_step_tells_of_radiation() -> None:
     step = Step(number=90, name="Look inside", kind="inspection", authorisation="radiography")
 
