@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response
 
 from ringwright.bench.board import KINDS, PLACES, entry_lines, zones_of
-from ringwright.bench.queries import read_bench_sheet
+from ringwright.bench.lists import WaitingList
+from ringwright.bench.queries import read_bench_sheet, read_open_nonconformities
 from ringwright.bench.sentencing import Desk, correct, read_desk, sentence, witness
 from ringwright.core.calendar import iso_text
 from ringwright.kit.forms import Sent, new_key
-from ringwright.kit.render import page, path_for, words_for
+from ringwright.kit.render import figures_for, file_answer, page, path_for, words_for
 from ringwright.people.screen import AtScreen, Screen
 
 router = APIRouter(include_in_schema=False)
@@ -28,6 +30,16 @@ def nonconformities(
 ) -> Response:
     """Stops that wait for a sentence, the oldest first; one of them opened."""
     return _desk_page(request, read_desk(screen, open, whole, done=done))
+
+
+@router.get("/bench/nonconformities/file.{form}", name="bench.waiting_file")
+def waiting_file(
+    request: Request, screen: AtScreen, form: str, sheet: str | None = None
+) -> Response:
+    """What waits for a sentence as a file to keep."""
+    with screen.ledger.read(screen.site) as read:
+        book = _list(request, screen).book(read, read_open_nonconformities(read))
+    return file_answer(request, book, form, sheet)
 
 
 @router.post("/bench/sentences/{serial:path}", name="bench.sentence")
@@ -62,6 +74,11 @@ def give_correction(request: Request, screen: AtScreen, serial: str, sent: Sent)
     return _entries_page(request, screen, serial, why=why.message, sent=sent, status=why.status)
 
 
+def _list(request: Request, screen: Screen) -> WaitingList:
+    link = partial(path_for, request)
+    return WaitingList(words_for(request), figures_for(request), link, screen.zone)
+
+
 def _desk_page(request: Request, desk: Desk) -> Response:
     if desk.done_route:
         onward = path_for(request, "bench.nonconformities", done=desk.done)
@@ -72,6 +89,9 @@ def _desk_page(request: Request, desk: Desk) -> Response:
         "bench/nonconformities.html",
         status=desk.status,
         desk=desk,
+        waiting=_list(request, desk.screen).sheet(
+            desk.waiting, desk.now_us, desk.opened.number if desk.opened else None
+        ),
         places=PLACES,
         zones=zones,
     )
