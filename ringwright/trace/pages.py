@@ -64,7 +64,9 @@ def touched_file(
 @router.get("/trace/contain", name="trace.preview")
 def preview(request: Request, screen: AtScreen) -> Response:
     """What containing would do, part by part, before anything is done."""
-    question = _needed(request, screen)
+    question = question_of(asked_of(request), screen.zone)
+    if question is None:
+        return _choosing(request, screen, asked_of(request))
     return _previewed(request, screen, preview_of(screen, question))
 
 
