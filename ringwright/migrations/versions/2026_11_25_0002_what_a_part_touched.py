@@ -26,19 +26,19 @@ def upgrade() -> None:
     _create_tables()
     _widen_part_now()
     _widen_visit()
-    with op.batch_alter_table("reading") as table:
-        table.add_column(sa.Column("gauge", sa.Text(), nullable=True))
-        table.add_column(sa.Column("product", sa.Text(), nullable=False, server_default=""))
+    with op.batch_alter_table("reading") as batch:
+        batch.add_column(sa.Column("gauge", sa.Text(), nullable=True))
+        batch.add_column(sa.Column("product", sa.Text(), nullable=False, server_default=""))
     op.create_index("ix_reading_gauge", "reading", ["site_id", "gauge", "at_us"])
-    with op.batch_alter_table("life") as table:
-        table.add_column(sa.Column("lot", sa.Text(), nullable=True))
+    with op.batch_alter_table("life") as batch:
+        batch.add_column(sa.Column("lot", sa.Text(), nullable=True))
     op.create_index("ix_life_used", "life", ["site_id", "product", "used_us"])
     op.create_index("ix_life_lot", "life", ["site_id", "lot"])
     whole = sa.text("scrapped_us IS NOT NULL AND witnessed_us IS NULL")
     _create_partial("ix_life_whole", "life", ["site_id", "scrapped_us"], whole)
-    with op.batch_alter_table("nonconformity") as table:
+    with op.batch_alter_table("nonconformity") as batch:
         for name in ("station", "product"):
-            table.add_column(sa.Column(name, sa.Text(), nullable=False, server_default=""))
+            batch.add_column(sa.Column(name, sa.Text(), nullable=False, server_default=""))
     op.create_index("ix_nonconformity_defect", "nonconformity", ["site_id", "defect"])
     op.create_index("ix_nonconformity_opened", "nonconformity", ["site_id", "opened_us"])
 
