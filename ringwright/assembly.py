@@ -45,7 +45,6 @@ from ringwright.sites.queries import read_site
 from ringwright.sites.service import ExtendSite, SetGroundRule, extend_site, set_ground_rule
 from ringwright.sites.site import Person, SiteFile
 from ringwright.trace import service as trace
-from ringwright.trace import service as trace
 from seed_demo.facts import FACTS as DEMO_FACTS
 
 PROJECTORS = (*SITE_PROJECTORS, RouteProjector(), PartProjector(), PublishedProjector())
