@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Annotated, Any, Final
+from urllib.parse import urlencode
 
 from fastapi import Depends, Query, Request
 
@@ -134,9 +136,16 @@ class Links:
     asked: Asked
     sheet: YieldSheet
 
+    @cached_property
+    def _page(self) -> str:
+        """The page's own address; looked up once, since a page holds a hundred links to it."""
+        return path_for(self.request, "yields.ladder").split("?")[0]
+
     def to(self, **other: Any) -> str:
         """The same page, some of its question changed."""
-        return path_for(self.request, "yields.ladder", **self.asked.query(**other))
+        own = {**self.asked.query(**other), "site": self.request.query_params.get("site")}
+        query = {name: value for name, value in own.items() if value not in (None, "")}
+        return self._page + (f"?{urlencode(query)}" if query else "")
 
     def file(self, form: str) -> str:
         """The page as a file."""

@@ -4,9 +4,20 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any, Final
+from typing import Any, Final, cast
 
-from sqlalchemy import BigInteger, ColumnElement, Text, and_, case, column, or_, select, values
+from sqlalchemy import (
+    BigInteger,
+    ColumnElement,
+    Text,
+    and_,
+    case,
+    column,
+    literal,
+    or_,
+    select,
+    values,
+)
 from sqlalchemy.orm import aliased
 
 from ringwright.flow.queries import HOUR_US, believed
@@ -15,7 +26,8 @@ from ringwright.parts.tables import Life, Visit
 
 Span = tuple[int, int, str]
 """Start, end [us], name."""
-LONGEST_LOAD_US: Final = 7 * 24 * HOUR_US
+WEEK_US: Final = 7 * 24 * HOUR_US
+LONGEST_LOAD_US: Final = WEEK_US
 """How far before the weeks asked for a load may have begun and still be known whole."""
 
 
@@ -49,6 +61,18 @@ class Scope:
         return self.weeks[-1][1]
 
 
+def _runs(weeks: tuple[Span, ...]) -> list[tuple[int, int, int, bool]]:
+    """Weeks put together where they have 7 x 24 hours: start, end, first place, even."""
+    found: list[tuple[int, int, int, bool]] = []
+    for place, (start_us, end_us, _) in enumerate(weeks):
+        even = end_us - start_us == WEEK_US
+        if found and even and found[-1][3]:
+            found[-1] = (found[-1][0], end_us, found[-1][2], True)
+        else:
+            found.append((start_us, end_us, place, even))
+    return found
+
+
 @dataclass(frozen=True)
 class Narrowing:
     """The conditions of one statement."""
@@ -71,11 +95,20 @@ class Narrowing:
         return values(*columns, name="shift").data(rows or [("", 0, 0)]).cte("shift")
 
     def week(self, instant: Any) -> ColumnElement[int]:
-        """The place of an instant's week among the weeks of the scope."""
-        weeks = self.scope.weeks
+        """The place of an instant's week among the weeks of the scope.
+
+        Weeks of 7 x 24 hours in a row are told apart by division; a week in which the clock
+        changes stands for itself.
+        """
+        runs = _runs(self.scope.weeks)
+        places = [
+            (end_us, place + (instant - start_us) // WEEK_US if even else literal(place))
+            for start_us, end_us, place, even in runs
+        ]
+        if len(places) == 1:
+            return cast("ColumnElement[int]", places[0][1])
         return case(
-            *((instant < end_us, place) for place, (_, end_us, _) in enumerate(weeks)),
-            else_=len(weeks) - 1,
+            *((instant < end_us, place) for end_us, place in places[:-1]), else_=places[-1][1]
         )
 
     def in_shift(self, instant: Any) -> list[Any]:
