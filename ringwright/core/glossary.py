@@ -137,6 +137,10 @@ GLOSSARY: Final[Mapping[str, str]] = MappingProxyType(
             "means that the record lacks something."
         ),
         "restated": N_("A release once counted in this week has been revoked since."),
+        "published": N_(
+            "A product's week put on record as it stood, with the entry it was made from. "
+            "Published again it has another edition; the earlier ones stay."
+        ),
         "small n": N_("Fewer than 20: too few to speak of a trend."),
         "entry": N_("One line of the record; numbered without gaps, never edited."),
         "head": N_("The digest of the newest entry; it covers every entry before it."),

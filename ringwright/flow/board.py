@@ -28,7 +28,7 @@ TERMS: Final = (
     "week", "output", "pace", "owed", "ahead", "in the cell", "hold", "over plan",
     "first-pass yield", "rework ratio", "touch", "queue", "rolled throughput yield",
     "final yield", "scrapped", "cycle time", "plan", "cohort", "reconciliation",
-    "little's law", "restated", "small n", "entry", "head",
+    "little's law", "restated", "published", "small n", "entry", "head",
 )  # fmt: skip
 """The words explained under the page."""
 SCREEN: Final = 400
