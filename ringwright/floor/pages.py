@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Callable
+from typing import Any, Final
+from urllib.parse import quote
 
 from fastapi import APIRouter, Request
 from starlette.responses import Response
@@ -31,6 +33,8 @@ from ringwright.kit.render import (
     words_for,
 )
 from ringwright.ledger.service import Ledger
+
+SERIAL: Final = "0serial0"
 
 router = APIRouter(include_in_schema=False)
 # Side by side rather than nested: the frame lists the routes of a room's one router.
@@ -127,17 +131,18 @@ def _figures(request: Request, drawn: Board, asked: Asked) -> Any:
 def links(request: Request) -> Links:
     """Where the cells of a part lead; its own page where the installation has one."""
     traced = "trace.part" in request.app.state.route_places
-
-    def part(serial: str) -> str:
-        if traced:
-            return path_for(request, "trace.part", serial=serial)
-        return path_for(request, "bench.page", scan=serial)
-
+    own = ("trace.part", "serial") if traced else ("bench.page", "scan")
     return Links(
-        part=part,
-        priority=lambda serial: path_for(request, "floor.priority", serial=serial),
-        search=lambda serial: path_for(request, "floor.search", serial=serial),
+        part=_with_serial(request, *own),
+        priority=_with_serial(request, "floor.priority", "serial"),
+        search=_with_serial(request, "floor.search", "serial"),
     )
+
+
+def _with_serial(request: Request, route: str, name: str) -> Callable[[str], str]:
+    """Addresses of one route that differ in the serial alone: worked out once."""
+    pattern = path_for(request, route, **{name: SERIAL})
+    return lambda serial: pattern.replace(SERIAL, quote(serial, safe=""))
 
 
 def _panel(

@@ -24,7 +24,7 @@ from ringwright.routecards.card import RouteCard
 from ringwright.routecards.queries import Revision, in_force, read_revisions
 from ringwright.sites.queries import read_stations
 
-LOADS_BACK_US: Final = 48 * HOUR_US
+LOADS_BACK_US: Final = 24 * HOUR_US
 """How far back a load in work may have begun."""
 
 Cards = Mapping[tuple[str, str], RouteCard]

@@ -384,3 +384,13 @@ def test_an_empty_site_says_what_to_add(sqlite_url: str) -> None:
         assert client.get(path).status_code == 200, path
     assert "No route card is loaded yet" in client.get("/floor").text
     ledger.store.close()
+
+
+def test_a_serial_with_signs_of_an_address_in_it_still_leads_to_its_part(
+    browser: Browser,
+) -> None:
+    browser.cell.book("create", "A/1?b&c#d")
+    html = browser.get("/floor/parts")
+    link = next(a["href"] for a in read(html).tags("a") if "search?serial" in a["href"])
+
+    assert "A/1?b&amp;c#d: nobody looks for it." in browser.client.get(link).text
