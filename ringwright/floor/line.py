@@ -53,6 +53,16 @@ class Manner:
         return 100 * len(text) * self.label * LETTER / self.width
 
     @property
+    def dot(self) -> float:
+        """The radius of the sign for what goes first."""
+        return round(self.tip * 0.7, 1)
+
+    @property
+    def drop(self) -> float:
+        """From the middle of a balloon down to the foot of its number."""
+        return round(self.radius * 0.46, 1)
+
+    @property
     def base(self) -> float:
         """Where the line runs."""
         return round(self.room + BREAK * self.up)
@@ -76,6 +86,11 @@ class Span:
     y: float
     bracket: Bracket | None = None
     text: str = ""
+
+    @property
+    def width(self) -> float:
+        """How long it is."""
+        return round(self.x2 - self.x1, 2)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,6 +131,16 @@ class LineDrawing:
     sought: tuple[Dot, ...]
     cells: tuple[CellDrawing, ...]
     every: int
+
+    @property
+    def plan_text_y(self) -> float:
+        """The foot of the word beside the line of plan."""
+        return round(self.plan_y + self.manner.label * 0.3, 1)
+
+    @property
+    def twice_text_y(self) -> float:
+        """The foot of the word beside the line of twice the plan."""
+        return round(self.twice_y + self.manner.label * 0.3, 1)
 
 
 def draw_line(

@@ -10,6 +10,7 @@ from ringwright.core.glossary import N_
 from ringwright.floor.asked import Asked
 from ringwright.floor.board import Board, StepCount
 from ringwright.floor.model import HOUR_US, FloorSheet, Standing
+from ringwright.floor.troubles import hold_words
 from ringwright.flow.loads import load_name
 from ringwright.kit.numbers import Figures
 from ringwright.kit.sheets import MOMENT, NUMBER, TEXT, WHOLE, Book, Cell, Column, Sheet
@@ -121,7 +122,7 @@ class Lists:
             self._moment(part.since_us),
             self._hours(part.age_us),
             plan,
-            self._text(part.hold or ""),
+            self._text(hold_words(part.hold or "", self.words)),
             self._text(part.reservation or ""),
             window,
             self._text(", ".join(part.whereabouts)),

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Final
 
+from ringwright.core.glossary import N_
 from ringwright.floor.model import (
     HOUR_US,
     FloorSheet,
@@ -20,6 +21,8 @@ from ringwright.kit.numbers import Figures
 from ringwright.kit.words import Words
 
 MOST: Final = 5
+NO_REASON: Final = N_("no reason recorded")
+"""What the record says of a hold that was booked without a reason."""
 SOON_US: Final = 2 * HOUR_US
 """A window that is over within this time is told."""
 SHUT, OVER, SOON, HELD, LATE, SOUGHT = "shut", "over", "soon", "held", "late", "sought"
@@ -223,7 +226,7 @@ class _Told:
         why = ""
         if reasons:
             reason, times = reasons.most_common(1)[0]
-            why = _stopped(reason or "")
+            why = _stopped(hold_words(reason or "", self.words))
             if len(reasons) > 1:
                 why += " " + _("So %(n)s of them.", n=self.show.count(times))
         return self._at_step(
@@ -281,6 +284,11 @@ class _Told:
             place=self.words._("Where to look"),
             route="floor.search",
         )
+
+
+def hold_words(reason: str, words: Words) -> str:
+    """Why a part is held, as somebody wrote it; where nobody did, that is said."""
+    return words._(reason) if reason == NO_REASON else reason
 
 
 def _stopped(text: str) -> str:

@@ -11,7 +11,7 @@ from __future__ import annotations
 import io
 import random
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
@@ -23,6 +23,7 @@ from ringwright.bench.export import history_csv
 from ringwright.bench.history import LoadHistory
 from ringwright.core.clock import FixedClock
 from ringwright.db import Store
+from ringwright.floor.model import Standing
 from ringwright.floor.standing import read_floor
 from ringwright.routecards.service import LoadRoute
 from ringwright.routecards.toml import parse_route
@@ -54,16 +55,16 @@ def by_pandas(text: str, route: Route, at: datetime) -> Figures:
     last = moves.groupby("serial", sort=False).tail(1)
     holds = rows[rows["act"].isin(["hold", "unhold"])].groupby("serial").tail(1)
     held = set(holds.loc[holds["act"] == "hold", "serial"])
-    standing, late, on_hold = Counter(), Counter(), Counter()  # type: ignore[var-annotated]
-    for row in last.itertuples():
-        step = _step(row.act, row.step, row.outcome, route.steps)
+    standing, late, on_hold = Counts(), Counts(), Counts()
+    for row in last.to_dict("records"):
+        step = _step(row["act"], row["step"], row["outcome"], route.steps)
         if step is None:
             continue
-        state = "in work" if row.act == "begin" else "waiting"
+        state = "in work" if row["act"] == "begin" else "waiting"
         place = (step, state)
         standing[place] += 1
-        late[place] += (at - row.at) > timedelta(hours=PLAN_H[state])
-        on_hold[place] += row.serial in held
+        late[place] += int((at - row["at"]).total_seconds() > PLAN_H[state] * 3600)
+        on_hold[place] += int(row["serial"] in held)
     return Figures(+standing, +late, +on_hold)
 
 
@@ -76,14 +77,14 @@ def _step(act: str, step: str, outcome: str, steps: list[int]) -> int | None:
     return steps[place] if outcome != "scrap" and place < len(steps) else None
 
 
-def by_the_floor(parts: object) -> Figures:
+def by_the_floor(parts: Iterable[Standing]) -> Figures:
     """The same figures as the page reads them."""
-    standing, late, on_hold = Counter(), Counter(), Counter()  # type: ignore[var-annotated]
-    for part in parts:  # type: ignore[attr-defined]
+    standing, late, on_hold = Counts(), Counts(), Counts()
+    for part in parts:
         place = (part.step, "in work" if part.in_work else "waiting")
         standing[place] += 1
-        late[place] += part.late
-        on_hold[place] += part.hold is not None
+        late[place] += int(part.late)
+        on_hold[place] += int(part.hold is not None)
     return Figures(+standing, +late, +on_hold)
 
 

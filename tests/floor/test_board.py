@@ -260,10 +260,12 @@ def test_the_wall_shows_three_troubles_and_no_small_words() -> None:
     assert (len(board.troubles), board.line.manner, board.labels) == (3, WALL, ())
 
 
+def ends(path: str) -> list[float]:
+    return [float(x) for x in re.findall(r"H([\d.]+)V", path)]
+
+
 def test_turned_the_waiting_lie_right_of_the_line_and_the_work_left() -> None:
     row = draw_turned(marks_of(sheet(aged("A", 1.0), aged("B", 9.0, in_work=True))), {})[1]
-    ends = lambda path: [float(x) for x in re.findall(r"H([\d.]+)V", path)]  # noqa: E731
-
     assert all(x > LINE_X for x in ends(row.waiting))
     assert all(x < LINE_X for x in ends(row.working))
 
