@@ -46,7 +46,8 @@ CAUTIONS: Final[dict[str, str]] = {
     ),
     "penetrant": N_(
         "Penetrant, solvent and ultraviolet light: fume, skin and eyes. The qualified "
-        "procedure, local codes and licensed practice decide how it is done; this record does not."
+        "procedure, local codes and licensed practice decide how it is done; this record does "
+        "not."
     ),
     "proof": N_(
         "A part under proof load can break and fly. The site's test rules, local codes and "

@@ -5,7 +5,7 @@ from __future__ import annotations
 import resource
 import shutil
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -38,9 +38,25 @@ WEEKS = 3
 HOUR_US = DAY_US // 24
 
 
+OPEN: list[Ledger] = []
+
+
+@pytest.fixture(autouse=True)
+def _close_what_was_opened() -> Iterator[None]:
+    yield
+    while OPEN:
+        OPEN.pop().store.close()
+
+
+def opened(url: str, now_us: int = NOW) -> Ledger:
+    """A store at an instant, closed after the test."""
+    OPEN.append(open_ledger(Store(url), FixedClock(now_us)))
+    return OPEN[-1]
+
+
 def at_work(url: str, now_us: int = NOW, weeks: int = WEEKS) -> tuple[Ledger, list[str]]:
     """A store with the demo told up to an instant, and what was said meanwhile."""
-    ledger = open_ledger(Store(url), FixedClock(now_us))
+    ledger = opened(url, now_us)
     said: list[str] = []
     run_demo(ledger, said.append, weeks)
     return ledger, said
@@ -65,8 +81,7 @@ def template(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A store with three weeks of the demo and a part of the fourth."""
     path = tmp_path_factory.mktemp("demo") / "told.sqlite"
     bring_up(f"sqlite:///{path}")
-    ledger, _ = at_work(f"sqlite:///{path}")
-    ledger.store.close()
+    at_work(f"sqlite:///{path}")
     return path
 
 
@@ -91,14 +106,14 @@ def test_the_story_stands_in_the_record_and_its_projections_follow(told_url: str
 
 
 def test_told_in_pieces_the_record_is_the_same_as_told_at_once(
-    new_sqlite_url: Callable[[], str],
+    new_store_url: Callable[[], str],
 ) -> None:
-    pieces_url = new_sqlite_url()
+    pieces_url = new_store_url()
     for back_us in (9 * DAY_US, 9 * DAY_US - 60_000_000, 3 * DAY_US + HOUR_US, 0):
         weeks = WEEKS - 1 if back_us > 4 * DAY_US else WEEKS
         pieces, _ = at_work(pieces_url, NOW - back_us, weeks)
 
-    whole, _ = at_work(new_sqlite_url())
+    whole, _ = at_work(new_store_url())
 
     assert events(pieces) == events(whole)
     assert compare(pieces_url)[1] is None
@@ -171,7 +186,7 @@ def open_older(url: str) -> Ledger:
         tx.append(Draft(fact=fact, subject="demo", at_us=tx.now_us))
         return {}
 
-    ledger = open_ledger(Store(url), FixedClock(NOW))
+    ledger = opened(url)
     ledger.teach({Begin: Handling(begin, HANDLINGS[OpenDemo].allows)})
     ledger.open_site("HOLMFELL")
     ledger.execute("HOLMFELL", ExtendSite(file=demo_site()), ADMINISTRATOR)
@@ -195,7 +210,7 @@ def test_a_story_that_differs_leaves_the_store_as_it_was(
 def test_a_store_with_a_record_of_its_own_is_left_alone(
     new_sqlite_url: Callable[[], str],
 ) -> None:
-    ledger = open_ledger(Store(new_sqlite_url()), FixedClock(NOW))
+    ledger = opened(new_sqlite_url())
     ledger.open_site("OWN")
     said: list[str] = []
 
@@ -246,9 +261,9 @@ def test_everything_the_pages_show_is_there(told_url: str) -> None:
 
 @pytest.mark.slow
 def test_half_a_year_is_loaded_and_an_older_week_is_published(
-    new_sqlite_url: Callable[[], str],
+    new_store_url: Callable[[], str],
 ) -> None:
-    url = new_sqlite_url()
+    url = new_store_url()
     begun, children = time.process_time(), resource.getrusage(resource.RUSAGE_CHILDREN)
 
     ledger, _ = at_work(url, weeks=26)
