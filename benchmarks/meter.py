@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import gzip
 import json
 import sqlite3
 import time
@@ -15,6 +16,7 @@ from typing import Any, Self
 from sqlalchemy import event
 
 from ringwright.ledger.service import Ledger
+from ringwright.people.service import make_token
 from ringwright.settings import Settings
 from ringwright.web.factory import create_app
 
@@ -37,6 +39,14 @@ class Answer:
     headers: dict[str, str] = field(default_factory=dict)
     body: bytes = b""
     ms: float = 0.0
+    cpu_ms: float = 0.0
+    """Processor time of this process: what a busy neighbour cannot stretch much."""
+
+    @property
+    def content(self) -> bytes:
+        """The body as a browser unpacks it."""
+        packed = self.headers.get("content-encoding") == "gzip"
+        return gzip.decompress(self.body) if packed else self.body
 
     @property
     def wire(self) -> int:
@@ -71,6 +81,9 @@ class Meter:
     def __init__(self, ledger: Ledger, url: str) -> None:
         self.ledger = ledger
         self.app = create_app(Settings(database_url=url), ledger)
+        with ledger.read() as read:
+            site_id = read.site.id
+        self._token = make_token(ledger.store, site_id, "manager", None, ledger.clock.now_us())
         self._loop = asyncio.Runner()
         self._asked: list[Asked] = []
         event.listen(ledger.store.engine, "before_cursor_execute", self._note)
@@ -92,11 +105,14 @@ class Meter:
         if not statement.startswith(HOUSEKEEPING):
             self._asked.append(Asked(statement, parameters))
 
-    def get(self, address: str) -> Answer:
+    def get(self, address: str, **more: str) -> Answer:
         """One page; the time runs from the request's arrival to the last byte handed over."""
-        return self._loop.run(self._get(address))
+        headers = {**BROWSER, **{name.replace("_", "-"): text for name, text in more.items()}}
+        if address.startswith("/api/"):
+            headers["authorization"] = f"Bearer {self._token}"
+        return self._loop.run(self._get(address, headers))
 
-    async def _get(self, address: str) -> Answer:
+    async def _get(self, address: str, headers: dict[str, str]) -> Answer:
         path, _, query = address.partition("?")
         answer = Answer()
         scope = {
@@ -109,7 +125,7 @@ class Meter:
             "raw_path": path.encode(),
             "root_path": "",
             "query_string": query.encode(),
-            "headers": [(name.encode(), text.encode()) for name, text in BROWSER.items()],
+            "headers": [(name.encode(), text.encode()) for name, text in headers.items()],
             "client": ("127.0.0.1", 1),
             "server": ("ringwright.test", 80),
         }
@@ -124,16 +140,16 @@ class Meter:
             else:
                 answer.body += message.get("body", b"")
 
-        begun = time.perf_counter()
+        begun, cpu = time.perf_counter(), time.process_time()
         await self.app(scope, receive, send)
+        answer.cpu_ms = (time.process_time() - cpu) * 1000
         answer.ms = (time.perf_counter() - begun) * 1000
         return answer
 
     def statements(self, address: str) -> list[Asked]:
         """What one answer asks the store."""
         self._asked.clear()
-        answer = self.get(address)
-        assert answer.status in (200, 302), (address, answer.status)
+        self.get(address)
         return list(self._asked)
 
     def work(self, asked: list[Asked]) -> Work:

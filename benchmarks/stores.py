@@ -34,7 +34,7 @@ class Stores:
         if not done.exists():
             count, seconds = fill(url, events)
             done.write_text(str(count))
-            print(f"{kind}: {count:,} events written in {seconds:.0f} s "  # noqa: T201
+            print(f"{kind}: {count:,} events written in {seconds:.0f} s "
                   f"({count / seconds:,.0f}/s)", flush=True)  # fmt: skip
         return url
 
