@@ -110,6 +110,24 @@ def test_a_wall_whose_machine_slept_says_stale_until_it_has_asked(
     expect(page.locator("#wall-stale")).to_be_hidden()
 
 
+def test_a_wall_outlives_a_refusal_while_the_store_is_away(
+    page: Page, server: Server, cell: Cell
+) -> None:
+    page.clock.install()
+    page.goto(f"{server.address}/floor/wall")
+    wrong = {"status": 404, "body": "<p id=lost>no site yet</p>", "content_type": "text/html"}
+    page.route("**/floor/wall*", lambda route: route.fulfill(**wrong))  # type: ignore[arg-type]
+    page.clock.run_for(11_000)
+    page.wait_for_timeout(200)
+    page.unroute("**/floor/wall*")
+    cell.book("hold", "A", reason="lot in doubt")
+
+    page.clock.run_for(11_000)
+
+    expect(page.locator("#wall-answer")).to_have_text("2 blades: 1 held")
+    expect(page.locator("#lost")).to_have_count(0)
+
+
 def test_a_wall_loads_itself_anew_when_the_server_runs_other_page_code(
     page: Page, server: Server, monkeypatch: pytest.MonkeyPatch
 ) -> None:
