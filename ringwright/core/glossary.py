@@ -70,6 +70,16 @@ GLOSSARY: Final[Mapping[str, str]] = MappingProxyType(
             "Where a part was put last: rack, trolley, container or quarantine cage. What lies "
             "in a container is where the container stands."
         ),
+        # What a suspect touched.
+        "touched": N_(
+            "A part that was at the suspect station or step, in its run, made from its lot, "
+            "read with its gauge, or made from a part that was."
+        ),
+        "containment": N_(
+            "Parts that something suspect touched, held where they are until each is cleared; "
+            "the sent ones have a notice instead."
+        ),
+        "notice": N_("Word to whoever has a sent part that it is in a containment."),
         # Figures of the week.
         "week": N_(
             "The site week that contains the noon of the ISO week's Thursday; it begins when "

@@ -33,7 +33,7 @@ from ringwright.trace.threads import (
 )
 from ringwright.trace.touched import HERE, SCRAPPED, SENT, USED, Touched
 
-TERMS: Final = ("hold", "containment", "notice", "load", "entry", "head")
+TERMS: Final = ("touched", "load", "hold", "containment", "notice", "entry", "head")
 """The words explained under the page."""
 
 Address = Callable[..., str]
