@@ -73,6 +73,8 @@ class Work:
     """SQLite: steps of its machine; PostgreSQL: rows its scans looked at."""
     ms: float
     """Time of the statements alone, through the driver, their rows fetched."""
+    server_ms: float = 0.0
+    """As much of it as another process spends: that of PostgreSQL, nothing of SQLite's."""
 
 
 class Meter:
@@ -158,13 +160,23 @@ class Meter:
         with self.ledger.store.read() as connection:
             driver: Any = connection.connection.driver_connection
             for one in asked:
-                cursor = driver.cursor()
-                begun = time.perf_counter()
-                cursor.execute(one.statement, one.parameters)
-                rows += len(cursor.fetchall())
-                taken += time.perf_counter() - begun
+                found, ms = _ask(driver, one)
+                rows, taken = rows + found, taken + ms
                 effort += _effort(driver, one)
-        return Work(rows, effort, taken * 1000)
+        server_ms = 0.0 if isinstance(driver, sqlite3.Connection) else taken
+        return Work(rows, effort, taken, server_ms)
+
+
+def _ask(driver: Any, one: Asked) -> tuple[int, float]:
+    """(rows, milliseconds) of a statement: the quickest of three tries."""
+    rows, quickest = 0, float("inf")
+    for _ in range(3):
+        cursor = driver.cursor()
+        begun = time.perf_counter()
+        cursor.execute(one.statement, one.parameters)
+        rows = len(cursor.fetchall())
+        quickest = min(quickest, time.perf_counter() - begun)
+    return rows, quickest * 1000
 
 
 def _effort(driver: Any, one: Asked) -> int:
