@@ -154,7 +154,9 @@ def make_command() -> None:
     launcher.write_text(LAUNCHER)
     launcher.chmod(0o755)
     # Commands start faster, also where Python is told not to keep bytecode by itself.
-    subprocess.run([PYTHON, "-m", "compileall", "-q", str(ROOT / "ringwright")], check=False)
+    subprocess.run(
+        [PYTHON, "-m", "compileall", "-q", "ringwright", "seed_demo"], cwd=ROOT, check=False
+    )
 
 
 def ensure(lock: str) -> None:

@@ -21,7 +21,7 @@ import pytest
 pytestmark = [pytest.mark.planted, pytest.mark.slow, pytest.mark.xdist_group("planted")]
 
 ROOT = Path(__file__).resolve().parents[2]
-COPIED = ("ringwright", "tests", "scripts", "pyproject.toml")
+COPIED = ("ringwright", "seed_demo", "tests", "scripts", "pyproject.toml")
 HONEST = "tests/reliability/test_honest_answers.py::"
 RACES = "tests/reliability/test_races.py::"
 KILLS = "tests/reliability/test_kills.py::"
