@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Final
+from urllib.parse import quote
 
 from ringwright.flow.loads import load_code
 from ringwright.kit.numbers import Figures
@@ -35,6 +36,9 @@ from ringwright.trace.touched import HERE, SCRAPPED, SENT, USED, Touched
 
 TERMS: Final = ("touched", "load", "hold", "containment", "notice", "entry", "head")
 """The words explained under the page."""
+
+HOLE: Final = "_serial_"
+"""Stands for the serial in the pattern of the parts' addresses."""
 
 Address = Callable[..., str]
 """Route and its values to an address, as templates write it."""
@@ -99,6 +103,7 @@ class Drawing:
         sizes = [len(row.parts) for row in self.left] + [len(row.parts) for row in self.right]
         largest = max(sizes, default=0)
         self.each = parts_per_mark(largest)
+        self.pattern = address("trace.part", serial=HOLE)
         self.asks = asks_of(touched, words, show)
 
     def board(self) -> Board:
@@ -136,7 +141,8 @@ class Drawing:
         return touched_book(self.touched, said, (whole, *board.figures), self.tell)
 
     def _part_link(self, serial: str) -> str:
-        return self.address("trace.part", serial=serial)
+        """A part's address, the pattern of them worked out once for the whole list."""
+        return self.pattern.replace(HOLE, quote(serial))
 
     def _figures(self, rows: tuple[Row, ...], spots: tuple[Row, ...]) -> tuple[Sheet, ...]:
         names = zip((row.label for row in rows), self.left, strict=True)

@@ -28,12 +28,15 @@ class Tell:
         self.show = show
         self.zone = zone
         self.now_us = now_us
+        self._moments: dict[int, Cell] = {}
 
     def moment(self, us: int | None) -> Cell:
-        """An instant as it is shown, and in full."""
+        """An instant as it is shown, and in full; the parts of a load share theirs."""
         if us is None:
             return Cell(NOTHING)
-        return Cell(self.show.moment(us, self.zone, self.now_us), us)
+        if us not in self._moments:
+            self._moments[us] = Cell(self.show.moment(us, self.zone, self.now_us), us)
+        return self._moments[us]
 
     def count(self, n: int) -> Cell:
         """A count."""

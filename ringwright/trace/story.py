@@ -6,7 +6,7 @@ import json
 from typing import Any
 
 from ringwright.bench.board import FIELD_WORDS, entry_lines
-from ringwright.kit.numbers import Figures
+from ringwright.kit.numbers import GAP, Figures
 from ringwright.kit.words import Words
 from ringwright.routecards.card import RouteCard
 
@@ -48,9 +48,9 @@ class Storyteller:
         step = self.card.by_number.get(data["step"])
         known = step.characteristic(data["characteristic"]) if step else None
         value = self.show.reading(data["value"], known.decimals if known else 3)
-        told = (
-            f"{data['characteristic'].replace('_', ' ')} {value} {self.show.unit(data['unit'])}"
-        )
+        unit = self.show.unit(data["unit"])
+        gap = "" if unit == "°" else GAP
+        told = f"{data['characteristic'].replace('_', ' ')} {value}{gap}{unit}"
         gauge = data.get("gauge")
         if not gauge:
             return told
