@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import socket
-import threading
-import time
 from collections.abc import Iterator
 from shutil import which
 
@@ -12,9 +9,7 @@ import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
 
 from ringwright.ledger.service import Ledger
-from ringwright.settings import Settings
-from ringwright.web.factory import create_app
-from ringwright.web.serving import Serving
+from tests.browser.serving import served
 from tests.make import shop
 
 FLAGS = (
@@ -50,18 +45,8 @@ def ledger(sqlite_url: str) -> Iterator[Ledger]:
 @pytest.fixture
 def address(sqlite_url: str, ledger: Ledger) -> Iterator[str]:
     """Where the small shop's pages are served."""
-    app = create_app(Settings(database_url=sqlite_url), ledger)
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    server = Serving(app, port)
-    thread = threading.Thread(target=server.run)
-    thread.start()
-    while not server.started:
-        time.sleep(0.02)
-    yield f"http://127.0.0.1:{port}"
-    server.should_exit = True
-    thread.join(10)
+    with served(sqlite_url, ledger) as where:
+        yield where
 
 
 @pytest.fixture

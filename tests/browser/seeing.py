@@ -1,0 +1,94 @@
+"""What a page shows to eyes, to fingers, and to the tools of people who see otherwise."""
+
+from __future__ import annotations
+
+import json
+import re
+from importlib.resources import files
+from pathlib import Path
+from typing import Any, Final, Literal
+
+from playwright.sync_api import Page
+from starlette.routing import Route
+
+from ringwright.web.factory import room_routers
+
+Scheme = Literal["light", "dark"]
+AXE: Final = files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="utf-8")
+LOOKS: Final = (Path(__file__).parent / "looks.js").read_text(encoding="utf-8")
+SIZES: Final = {"desk": (1366, 768), "tablet": (834, 1112), "phone": (390, 844)}
+TAGS: Final = ("wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice")
+"""W3C Web Content Accessibility Guidelines 2.2, levels A and AA, as axe-core tests them."""
+LIKE_ROWS: Final = 12
+"""Rows of a table that axe is shown."""
+NOT_PAGES: Final = frozenset({"flow.home", "live.stream"})
+
+
+def page_paths(samples: dict[str, str]) -> list[str]:
+    """Every GET page of every room, its places filled; one with a place not sampled is left."""
+    routes = [route for router in room_routers() for route in router.routes]
+    pages = [route for route in routes if isinstance(route, Route) and _is_page(route)]
+    known = [route.path for route in pages if set(route.param_convertors) <= set(samples)]
+    return sorted({re.sub(r"\{(\w+)[^}]*\}", lambda m: samples[m[1]], path) for path in known})
+
+
+def places_of_pages() -> set[str]:
+    """The names of every place in the path of a page."""
+    routes = [route for router in room_routers() for route in router.routes]
+    pages = [route for route in routes if isinstance(route, Route) and _is_page(route)]
+    return {name for route in pages for name in route.param_convertors}
+
+
+def _is_page(route: Route) -> bool:
+    gets = "GET" in (route.methods or ()) and not route.path.startswith("/api")
+    return gets and "form" not in route.param_convertors and route.name not in NOT_PAGES
+
+
+def see(page: Page, address: str) -> None:
+    """Go to a page and bring our looks to it."""
+    page.goto(address)
+    page.evaluate(LOOKS)
+
+
+def look(page: Page, name: str, given: float | bool | None = None) -> list[str]:
+    """What one look finds wrong; those that only do something find nothing."""
+    found: list[str] | None = page.evaluate(f"(given) => looks.{name}(given)", given)
+    return found or []
+
+
+def show(page: Page, size: str, scheme: Scheme) -> None:
+    """Turn the same page to another width and to light or dark."""
+    width, height = SIZES[size]
+    page.set_viewport_size({"width": width, "height": height})
+    page.emulate_media(color_scheme=scheme, media="screen")
+
+
+def arm(page: Page) -> None:
+    """Bring axe to the page that stands, and leave it a dozen rows of each table."""
+    page.evaluate(AXE)
+    look(page, "keepRows", LIKE_ROWS)
+
+
+def found_by_axe(page: Page, *, contrast: bool = True) -> list[str]:
+    """What axe finds, one line each; the page must be armed.
+
+    The rule of criterion 1.4.6 (7:1) stands for that of 1.4.3 (4.5:1), which it implies.
+    """
+    rules = {
+        "color-contrast": {"enabled": False},
+        "color-contrast-enhanced": {"enabled": contrast},
+    }
+    options = {"runOnly": list(TAGS), "rules": rules, "resultTypes": ["violations"]}
+    answer: dict[str, Any] = page.evaluate(f"axe.run(document, {json.dumps(options)})")
+    return [
+        f"{rule['id']}: {len(rule['nodes'])}, first {node['target']} {node['html'][:160]}"
+        for rule in answer["violations"]
+        for node in rule["nodes"][:1]
+    ]
+
+
+def found_at(page: Page, size: str, scheme: Scheme, *, contrast: bool = True) -> list[str]:
+    """What is wrong with the page at one width, in one scheme."""
+    show(page, size, scheme)
+    found = found_by_axe(page, contrast=contrast) + look(page, "sideways") + look(page, "small")
+    return [f"{size} {scheme}: {trouble}" for trouble in found]

@@ -1,0 +1,314 @@
+"""Every page for everybody: at three widths, light and dark, in every state, and on paper.
+
+Sources: W3C WCAG 2.2, levels A and AA, as axe-core tests it, and its criteria 1.4.4 (text at
+200 %), 1.4.10 (reflow at 320 px), 1.4.11 (marks at 3:1) and 1.4.12 (text spacing); CSS Paged
+Media Module Level 3 for the page foot. Targets of 44 px, 64 px at the Bench with 16 px between,
+7:1 for all text and 32 px on a wall are this project's own rules.
+"""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page
+
+from tests.browser.seeing import (
+    LOOKS,
+    SIZES,
+    Scheme,
+    arm,
+    found_at,
+    found_by_axe,
+    look,
+    page_paths,
+    places_of_pages,
+    see,
+    show,
+)
+from tests.browser.serving import served
+from tests.make import states
+
+pytestmark = pytest.mark.browser
+
+SAMPLES = {"serial": "B-001", "product": "BLADE", "revision": "1", "code": "C-1"}
+"""A value for each place in a page's path; a page with another place needs a line here."""
+MORE = (
+    "/bench?scan=B-904",
+    "/bench?scan=B-909",
+    "/bench?scan=B-910",
+    "/bench/nonconformities?open=1",
+    "/find?q=B-9",
+    "/floor?product=CASE",
+    "/floor/search?serial=B-902",
+    "/ground?kind=station&code=B4",
+    "/nowhere",
+    "/trace?lot=L-1",
+    "/trace?station=F1",
+    "/trace/contain?lot=L-2",
+    "/week?week=2026-W39&product=BLADE",
+    "/yield?product=BLADE&weeks=1",
+)
+"""Pages that show more, or refuse, when they are asked for something."""
+PAGES = [*page_paths(SAMPLES), *MORE]
+PLAIN = page_paths({})
+PAST = "2026-09-30T12:00"
+BOTH: tuple[Scheme, ...] = ("light", "dark")
+BY_DAY: tuple[str, Scheme] = ("desk", "light")
+BY_NIGHT: tuple[str, Scheme] = ("phone", "dark")
+A4_PX = 688
+"""A4 less its margins, at 96 px to the inch."""
+
+
+@pytest.fixture(scope="module")
+def works(_sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Where a works is served in which everything has happened."""
+    store = shutil.copy(_sqlite_template, tmp_path_factory.mktemp("works") / "store.sqlite")
+    record = states.open_states(f"sqlite:///{store}")
+    with served(f"sqlite:///{store}", record) as where:
+        yield where
+    record.store.close()
+
+
+@pytest.fixture(scope="module")
+def bare(_sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Where a works is served in which nothing has happened."""
+    store = shutil.copy(_sqlite_template, tmp_path_factory.mktemp("bare") / "store.sqlite")
+    record = states.open_empty(f"sqlite:///{store}")
+    with served(f"sqlite:///{store}", record) as where:
+        yield where
+    record.store.close()
+
+
+@pytest.fixture(scope="module")
+def reader(chromium: Browser, works: str) -> Iterator[Page]:
+    """One page for all that only looks: the supervisor at Bench 4."""
+    context = chromium.new_context(timezone_id="Asia/Tokyo", locale="en-US")
+    page = context.new_page()
+    choose(page, works)
+    yield page
+    context.close()
+
+
+@pytest.fixture
+def seen(reader: Page) -> Iterator[Page]:
+    """The reader's page, put back on the screen afterwards."""
+    yield reader
+    reader.emulate_media(reduced_motion="null", forced_colors="null")
+    show(reader, *BY_DAY)
+
+
+def choose(page: Page, address: str) -> None:
+    """Let the supervisor act at Bench 4."""
+    page.goto(f"{address}/bench/station")
+    page.select_option("#choose-station", "B4")
+    page.select_option("#choose-who", "sup-1")
+    with page.expect_navigation():
+        page.get_by_role("button", name="Choose", exact=True).click()
+
+
+def test_every_place_in_the_path_of_a_page_has_a_sample() -> None:
+    assert places_of_pages() <= set(SAMPLES)
+
+
+def test_axe_finds_what_is_planted(seen: Page, works: str) -> None:
+    see(seen, f"{works}/nowhere")
+    arm(seen)
+    assert found_by_axe(seen) == []
+
+    seen.evaluate(
+        """document.getElementById("main").insertAdjacentHTML("beforeend",
+          '<input id="bare" type="text"><button id="tiny"></button><button id="near">x</button>'
+          + '<p id="grey">Grey on paper, at 5.5 to 1</p>');
+        document.getElementById("grey").style.color = "#5c5c5c";
+        for (const id of ["tiny", "near"]) Object.assign(document.getElementById(id).style,
+          { width: "12px", height: "12px", padding: "0" });"""
+    )
+
+    rules = {trouble.partition(":")[0] for trouble in found_by_axe(seen)}
+    assert rules >= {"label", "button-name", "color-contrast-enhanced", "target-size"}
+
+
+def test_our_own_looks_find_what_is_planted(seen: Page, works: str) -> None:
+    names = ("sideways", "small", "pictures", "moving", "lost", "paper", "cut", "faint")
+    see(seen, f"{works}/nowhere")
+    show(seen, "phone", "light")
+    before = {name: look(seen, name) for name in names[:5]}
+
+    seen.evaluate(
+        """document.getElementById("main").insertAdjacentHTML("beforeend",
+          '<p id="wide">wide</p><button id="flat">flat</button><p id="cut">too-long-a-word</p>'
+          + '<svg role="img"><title>t</title><desc>77 parts</desc>'
+          + '<path id="pale" d="M0 0H9"/></svg><svg></svg>');
+        const set = (id, style) => Object.assign(document.getElementById(id).style, style);
+        set("wide", { width: "500px", transition: "width 1s" });
+        set("flat", { height: "30px" });
+        set("cut", { width: "20px", overflow: "hidden", overflowWrap: "normal" });
+        set("pale", { stroke: "#dde", fill: "none" });"""
+    )
+    after = {name: " ".join(look(seen, name, 32)) for name in names}
+
+    assert before == {name: [] for name in names[:5]}
+    assert "scrolls sideways" in after["sideways"]
+    assert "only 30 high" in after["small"]
+    assert "in no table: 77" in after["pictures"]
+    assert "no role" in after["pictures"]
+    assert "moves" in after["moving"]
+    assert "lost" in after["lost"]
+    assert "printed" in after["paper"]
+    assert "not black on white" in after["paper"]
+    assert "cut off" in after["cut"]
+    assert "only 15px" in after["faint"]
+
+
+@pytest.mark.parametrize("path", PAGES)
+def test_nothing_is_found_on_a_page_however_it_is_looked_at(
+    seen: Page, works: str, path: str
+) -> None:
+    see(seen, works + path)
+    show(seen, *BY_DAY)
+
+    found = look(seen, "pictures") + _as_the_reader_asks(seen) + _on_paper(seen)
+    look(seen, "openAll")
+    found += _zoomed(seen) + _spaced(seen)
+    see(seen, works + path)
+    found += _by_axe(seen)
+
+    assert found == []
+
+
+def _as_the_reader_asks(page: Page) -> list[str]:
+    """Nothing moves, and no mark is lost in colours that the reader's system forces."""
+    page.emulate_media(reduced_motion="reduce")
+    found = look(page, "moving")
+    for scheme in BOTH:
+        page.emulate_media(color_scheme=scheme, forced_colors="active")
+        found += [f"forced {scheme}: {trouble}" for trouble in look(page, "lost")]
+    page.emulate_media(reduced_motion="null", forced_colors="null")
+    return found
+
+
+def _on_paper(page: Page) -> list[str]:
+    """The dark page of a reader with a dark screen, printed on A4."""
+    page.set_viewport_size({"width": A4_PX, "height": 1000})
+    page.emulate_media(media="print", color_scheme="dark")
+    found = look(page, "paper") + look(page, "sideways")
+    page.emulate_media(media="screen")
+    return [f"on paper: {trouble}" for trouble in found]
+
+
+def _zoomed(page: Page) -> list[str]:
+    """200 % of a desk screen, and 400 % of 1280 px."""
+    found = []
+    for width in (683, 320):
+        page.set_viewport_size({"width": width, "height": 384})
+        found += [f"{width} px: {trouble}" for trouble in look(page, "sideways")]
+    return found
+
+
+def _spaced(page: Page) -> list[str]:
+    look(page, "spaceOut", True)
+    found = []
+    for size in SIZES:
+        show(page, size, "light")
+        wrong = look(page, "sideways") + look(page, "cut")
+        found += [f"spaced, {size}: {trouble}" for trouble in wrong]
+    look(page, "spaceOut", False)
+    return found
+
+
+def _by_axe(page: Page) -> list[str]:
+    """Closed, and with every detail opened, at each width and in each scheme.
+
+    Two of the looks weigh every colour against its ground; a width changes no colour.
+    """
+    arm(page)
+    found = [t for one in (BY_DAY, BY_NIGHT) for t in found_at(page, *one, contrast=False)]
+    look(page, "openAll")
+    for one in ((size, scheme) for size in SIZES for scheme in BOTH):
+        found += found_at(page, *one, contrast=one in (BY_DAY, BY_NIGHT))
+    return found
+
+
+@pytest.mark.parametrize("path", PLAIN)
+def test_nothing_is_found_where_nothing_has_happened_yet(
+    seen: Page, bare: str, path: str
+) -> None:
+    see(seen, bare + path)
+    arm(seen)
+
+    assert look(seen, "pictures") == []
+    assert found_at(seen, "desk", "dark") + found_at(seen, "phone", "light") == []
+
+
+@pytest.mark.parametrize("path", PAGES)
+def test_nothing_is_found_as_of_the_past(seen: Page, works: str, path: str) -> None:
+    past = f"{works}{path}{'&' if '?' in path else '?'}as_of={PAST}"
+    if "is-as-of" not in seen.request.get(past).text():
+        pytest.skip("this page knows no past")
+    see(seen, past)
+    arm(seen)
+
+    assert found_at(seen, "desk", "dark") + found_at(seen, "phone", "light") == []
+
+
+@pytest.mark.parametrize("path", PAGES)
+def test_nothing_is_found_on_a_page_that_hears_nothing(
+    page: Page, works: str, path: str
+) -> None:
+    if "data-live-panel" not in page.request.get(works + path).text():
+        pytest.skip("this page is drawn once")
+    page.clock.install()
+    see(page, works + path)
+    page.route("**/*", lambda route: route.abort())
+    page.clock.fast_forward(95_000)
+    page.clock.run_for(6_000)
+    assert page.locator("body.is-stale").count() == 1
+    arm(page)
+
+    assert found_at(page, *BY_DAY) + found_at(page, *BY_NIGHT) == []
+
+
+def test_what_hangs_on_a_wall_is_read_from_afar(seen: Page, works: str) -> None:
+    seen.set_viewport_size({"width": 1920, "height": 1080})
+    see(seen, f"{works}/floor/wall")
+    arm(seen)
+
+    assert found_by_axe(seen) + look(seen, "sideways") + look(seen, "faint", 32) == []
+
+
+REFUSED = """(place) => {
+  const form = [...document.forms].filter((f) => f.method === "post")[place];
+  form.noValidate = true;
+  for (const field of form.elements) {
+    if (field.matches("input[type=radio], input[type=checkbox]")) field.checked = false;
+    else if (!field.matches("[type=hidden], button, select, fieldset")) field.value = "";
+  }
+  for (let e = form; e; e = e.parentElement) if (e.matches("details")) e.open = true;
+  form.requestSubmit(form.querySelector("button[type=submit]:enabled"));
+}"""
+"""Send one form of the page with nothing in it."""
+
+
+@pytest.mark.parametrize("path", PAGES)
+def test_nothing_is_found_after_a_form_is_sent_empty(seen: Page, works: str, path: str) -> None:
+    see(seen, works + path)
+    actions: list[str] = seen.evaluate(
+        "[...document.forms].filter((f) => f.method === 'post').map((f) => f.action)"
+    )
+    found = []
+    for action in dict.fromkeys(actions):
+        see(seen, works + path)
+        with seen.expect_response(lambda answer: answer.request.method == "POST") as answer:
+            seen.evaluate(REFUSED, actions.index(action))
+        assert answer.value.status < 500, action
+        seen.wait_for_load_state()
+        seen.wait_for_timeout(60)
+        seen.evaluate(LOOKS)
+        arm(seen)
+        wrong = found_at(seen, *BY_NIGHT)
+        found += [f"{action} {answer.value.status}: {trouble}" for trouble in wrong]
+
+    assert found == []
