@@ -123,6 +123,8 @@ class Threads:
     unnamed_y: float
     caused_x: float = CAUSED_X
     found_x: float = FOUND_X
+    caused_text_x: float = CAUSED_X - 5
+    found_text_x: float = FOUND_X + 5
 
 
 def draw_threads(reasons: Reasons, steps: Sequence[StepYield], worst: int | None) -> Threads:
@@ -228,6 +230,8 @@ class Chart:
     """A p-chart: a dot a week, its limits in steps, the centre as a line."""
 
     height: int
+    box_height: int
+    """With the names of the weeks under it."""
     points: tuple[ChartPoint, ...]
     ink: str
     lower: tuple[str, ...]
@@ -263,6 +267,7 @@ def draw_chart(trend: Trend) -> Chart:
     before = sum(not point.in_window for point in points)
     return Chart(
         height=CHART_HEIGHT,
+        box_height=CHART_HEIGHT + 24,
         points=tuple(drawn),
         ink=" ".join(f"{10 * p.x:.1f},{p.y:.1f}" for p in drawn if p.y is not None),
         lower=_limit([point.lower for point in points], wide, down),

@@ -141,6 +141,11 @@ class Reasons:
     not_placed: int
     """No place was recorded, or the drawing has no such zone."""
 
+    @property
+    def placed(self) -> int:
+        """Those that the drawing shows."""
+        return self.total - self.not_placed
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WorstLoad:

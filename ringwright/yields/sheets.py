@@ -180,10 +180,7 @@ class YieldSheets:
                 Column(name=_("steps in it"), kind=WHOLE),
                 *self._share_columns(_("final yield")),
                 *self._share_columns(_("rework ratio")),
-                Column(name=_("created"), kind=WHOLE),
-                Column(name=_("of these open"), kind=WHOLE),
-                Column(name=_("cohort floor"), kind=SHARE, unit="%"),
-                Column(name=_("cohort ceiling"), kind=SHARE, unit="%"),
+                *(self._cohort_columns() if self._has_cohorts else ()),
             ),
             rows=tuple(self._group(group) for group in self.sheet.groups),
         )
@@ -207,7 +204,20 @@ class YieldSheets:
             self._count(group.steps),
             *self._share(group.final),
             *self._share(group.rework),
-            *self._cohort(group.cohort),
+            *(self._cohort(group.cohort) if self._has_cohorts else ()),
+        )
+
+    @property
+    def _has_cohorts(self) -> bool:
+        return any(group.cohort is not None for group in self.sheet.groups)
+
+    def _cohort_columns(self) -> tuple[Column, ...]:
+        _ = self.words._
+        return (
+            Column(name=_("created"), kind=WHOLE),
+            Column(name=_("of these open"), kind=WHOLE),
+            Column(name=_("cohort floor"), kind=SHARE, unit="%"),
+            Column(name=_("cohort ceiling"), kind=SHARE, unit="%"),
         )
 
     def _cohort(self, cohort: Cohort | None) -> tuple[Cell, ...]:
