@@ -12,6 +12,7 @@ import logging
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, ClassVar, Protocol
 
 from sqlalchemy import Connection, insert, select, update
@@ -98,7 +99,8 @@ class Rooms:
 
     registry: Registry
     projectors: Sequence[Projector]
-    handlings: dict[type, Handling]
+    handlings: Callable[[], dict[type, Handling]]
+    """Asked for when the first command comes; whoever only reads never loads them."""
     read_site: SiteReader
     late_answer: Callable[[Connection, int, int], Answer]
     """The answer to a key that came from a file: (connection, site, entry number)."""
@@ -117,13 +119,18 @@ class Ledger:
         self.clock = clock or SystemClock()
         self.registry = rooms.registry
         self.projecting = Projecting(rooms.projectors)
-        self._handlings = dict(rooms.handlings)
+        self._rooms_handlings = rooms.handlings
+        self._taught: dict[type, Handling] = {}
         self._read_site = rooms.read_site
         self._late_answer = rooms.late_answer
 
     def teach(self, handlings: dict[type, Handling]) -> None:
         """Add commands that only some runs know, such as the demo's."""
-        self._handlings.update(handlings)
+        self._taught.update(handlings)
+
+    @cached_property
+    def _handlings(self) -> dict[type, Handling]:
+        return self._rooms_handlings()
 
     def sites(self) -> list[tuple[str, str]]:
         """(code, name) of every site, in the order they were opened."""
@@ -201,7 +208,8 @@ class Ledger:
 
         Raises Forbidden, Refused, Clash or Missing; then nothing was recorded.
         """
-        handling = self._handlings[type(command)]
+        kind = type(command)
+        handling = self._taught.get(kind) or self._handlings[kind]
         with self.store.read() as connection:
             head = self._head(connection, site_code)
         try:

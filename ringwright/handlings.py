@@ -1,0 +1,71 @@
+"""What can be commanded: every command, how it is done, who may ask for it.
+
+Commands that only read never load this: half of a start would go into it.
+"""
+
+from __future__ import annotations
+
+from sqlalchemy import Connection, select
+
+from ringwright.assembly import registry
+from ringwright.bench import acts, correcting, genealogy
+from ringwright.bench import service as bench
+from ringwright.bench.history import LoadHistory, load_history
+from ringwright.floor import service as floor
+from ringwright.flow.publishing import HANDLINGS as PUBLISHING
+from ringwright.ledger.service import Allows, Answer, Handler, Handling
+from ringwright.ledger.tables import Event
+from ringwright.ledger.transaction import Actor, fetch_entries
+from ringwright.parts.knowledge import fold
+from ringwright.people.rules import may
+from ringwright.routecards.queries import card_finder
+from ringwright.routecards.service import LoadRoute, load_route
+from ringwright.sites.service import ExtendSite, SetGroundRule, extend_site, set_ground_rule
+from ringwright.trace import service as trace
+
+
+def handlings() -> dict[type, Handling]:
+    """How each command is done, and who may ask for it."""
+    rules: dict[type, tuple[Handler, str]] = {
+        ExtendSite: (extend_site, "load"),
+        LoadRoute: (load_route, "load"),
+        LoadHistory: (load_history, "load"),
+        SetGroundRule: (set_ground_rule, "ground rules"),
+    }
+    found: dict[type, Handling] = {
+        command: Handling(handler, _allows(permission))
+        for command, (handler, permission) in rules.items()
+    }
+    return {
+        **found,
+        **bench.HANDLINGS,
+        **acts.HANDLINGS,
+        **genealogy.HANDLINGS,
+        **correcting.HANDLINGS,
+        **floor.HANDLINGS,
+        **trace.HANDLINGS,
+        **PUBLISHING,
+    }
+
+
+def _allows(permission: str) -> Allows:
+    def check(_command: object, actor: Actor) -> bool:
+        return may(permission, actor.roles)
+
+    return check
+
+
+def late_answer(connection: Connection, site_id: int, site_seq: int) -> Answer:
+    """The answer to a key that came from a file: the event, and where its part stands now."""
+    row = connection.execute(
+        select(Event.subject, Event.key, Event.zone).where(
+            Event.site_id == site_id, Event.site_seq == site_seq
+        )
+    ).one()
+    entries = fetch_entries(connection, registry(), site_id, "part", [row.subject])[row.subject]
+    entry = next(entry for entry in entries if entry.seq == site_seq)
+    part = fold(row.subject, entries, card_finder(connection, site_id))
+    return {
+        "event": bench.event_view(entry, row.subject, row.key, row.zone),
+        "part": bench.part_view(part),
+    }
