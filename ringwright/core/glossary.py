@@ -52,10 +52,6 @@ GLOSSARY: Final[Mapping[str, str]] = MappingProxyType(
             "A step must begin within some hours of the end of an earlier one, such as while a "
             "surface is still clean. When it is over the part goes back to the earlier step."
         ),
-        "load": N_(
-            "Parts that were in work together at one station of a step worked in loads: their "
-            "spans in work overlap. They share a fate."
-        ),
         "shut": N_(
             "A station, step, lot or recipe at which nothing may begin, with a reason and who "
             "may open it."

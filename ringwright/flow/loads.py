@@ -10,15 +10,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any, Final, Protocol
+from typing import TYPE_CHECKING, Any, Final, Protocol
 
 from sqlalchemy import Select, Subquery, and_, case, func, or_, select
 
 from ringwright.core.calendar import iso_text, parse_instant
 from ringwright.core.errors import Refused
 from ringwright.db import FOREVER_US
-from ringwright.kit.numbers import Figures
 from ringwright.routecards.card import RouteCard
+
+if TYPE_CHECKING:  # words and figures of pages are slow to load; commands need none
+    from ringwright.kit.numbers import Figures
 
 LOAD_KINDS: Final = ("heat-cycle", "casting")
 """Kinds of step that are worked in loads."""

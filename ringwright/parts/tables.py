@@ -97,6 +97,7 @@ class Visit(Tracked):
         Index("ix_visit_station", "site_id", "station", "begin_us"),
         Index("ix_visit_station_end", "site_id", "station", "end_us"),
         _only("ix_visit_defect", "defect IS NOT NULL", "site_id", "product", "step", "end_us"),
+        _only("ix_visit_defect_word", "defect IS NOT NULL", "site_id", "defect"),
         Index("ix_visit_lot", "site_id", "lot"),
         Index("ix_visit_actor", "site_id", "actor", "begin_us"),
     )

@@ -35,6 +35,13 @@ PERMISSION_WORDS: Final[dict[str, str]] = {
     "witness": N_("witness a scrapped part made unusable"),
     "correct": N_("correct an entry"),
     "genealogy": N_("join, split, mark anew"),
+    "shut": N_("shut a station, recipe, lot or step"),
+    "prioritise": N_("raise a part's priority"),
+    "seek": N_("begin a search for a part"),
+    "contain": N_("contain what a suspect touched"),
+    "clear": N_("clear a part of a containment"),
+    "notice": N_("send a notice"),
+    "publish": N_("publish a week"),
     "ground rules": N_("set ground rules"),
     "load": N_("load files"),
 }

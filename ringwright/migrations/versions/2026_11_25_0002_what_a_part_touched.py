@@ -70,6 +70,7 @@ def _widen_visit() -> None:
     op.create_index("ix_visit_station_end", "visit", ["site_id", "station", "end_us"])
     found = sa.text("defect IS NOT NULL")
     _create_partial("ix_visit_defect", "visit", ["site_id", "product", "step", "end_us"], found)
+    _create_partial("ix_visit_defect_word", "visit", ["site_id", "defect"], found)
     op.create_index("ix_visit_lot", "visit", ["site_id", "lot"])
     op.create_index("ix_visit_actor", "visit", ["site_id", "actor", "begin_us"])
 
@@ -176,7 +177,7 @@ def downgrade() -> None:
         for index in indexes:
             op.drop_index(f"ix_{table}_{index}", table)
         _drop_columns(table, columns)
-    for index in ("actor", "lot", "defect", "station_end", "station", "end"):
+    for index in ("actor", "lot", "defect_word", "defect", "station_end", "station", "end"):
         op.drop_index(f"ix_visit_{index}", "visit")
     _drop_columns("visit", ("part_lot", "revision", "product", "ended_by"))
     op.create_index("ix_visit_end", "visit", ["site_id", "end_us", "step"])
