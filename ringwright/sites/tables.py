@@ -58,7 +58,10 @@ class CarrierStay(Base):
     """Where a container or trolley stood, and from when to when."""
 
     __tablename__ = "carrier_stay"
-    __table_args__ = (Index("ix_carrier_stay_place", "site_id", "place", "to_us"),)
+    __table_args__ = (
+        Index("ix_carrier_stay_place", "site_id", "place", "to_us"),
+        Index("ix_carrier_stay_to", "site_id", "to_us"),
+    )
 
     site_id: Mapped[int] = mapped_column(BigId, primary_key=True, autoincrement=False)
     code: Mapped[str] = mapped_column(Text, primary_key=True)

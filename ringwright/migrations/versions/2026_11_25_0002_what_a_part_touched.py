@@ -126,6 +126,7 @@ def _create_site_tables() -> None:
         sa.PrimaryKeyConstraint("site_id", "code", "number", name=op.f("pk_carrier_stay")),
     )
     op.create_index("ix_carrier_stay_place", "carrier_stay", ["site_id", "place", "to_us"])
+    op.create_index("ix_carrier_stay_to", "carrier_stay", ["site_id", "to_us"])
     op.create_table(
         "shutting",
         sa.Column("site_id", sa.Integer(), autoincrement=False, nullable=False),
