@@ -18,7 +18,6 @@ from ringwright.flow.loads import parse_load
 from ringwright.flow.queries import believed
 from ringwright.ledger.service import Read
 from ringwright.parts.tables import Life, Nonconformity, PartMark, PartNow, Reading, Visit
-from ringwright.routecards.queries import read_revisions
 from ringwright.trace.question import Question, step_of
 
 DAY_US: Final = 24 * 3600 * 1_000_000
@@ -193,15 +192,7 @@ def _with_defect(read: Read, question: Question) -> Any:
     ).where(
         believed(read, Nonconformity), Nonconformity.defect == question.value, stopped, *known
     )
-    cards = [row.card for row in read_revisions(read.connection, read.site.id)]
-    ended = _visits(
-        read,
-        # The index of visits with a defect is entered by product and step.
-        Visit.product.in_(sorted({card.product for card in cards})),
-        Visit.step.in_(sorted({step.number for card in cards for step in card.steps})),
-        Visit.defect == question.value,
-        _in_window(Visit.end_us, question),
-    )
+    ended = _visits(read, Visit.defect == question.value, _in_window(Visit.end_us, question))
     return union(stops, ended)
 
 
