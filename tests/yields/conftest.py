@@ -68,8 +68,12 @@ def story(serial: str, load: int) -> str:
 
 @pytest.fixture
 def fans(sqlite_floor: Floor) -> Floor:
+    """The shop with its bad load."""
+    return make_fans(sqlite_floor)
+
+
+def make_fans(floor: Floor) -> Floor:
     """Five loads of five blades; of the third, three were stopped and scrapped on Monday."""
-    floor = sqlite_floor
     floor.ledger.execute(CODE, LoadRoute(card=parse_route(ROUTE, "route")), SYSTEM)
     rows = "".join(story(f"B{load}-{n}", load) for load in range(5) for n in range(1, 6))
     floor.ledger.execute(CODE, LoadHistory(rows=read_csv(HEADER + rows)), SYSTEM)
