@@ -109,9 +109,11 @@ FAULTS: Final[dict[tuple[str, int], tuple[Fault, ...]]] = {
     ),
 }
 
-BAD_LOAD_CHANCE: Final = 0.02
-"""A load goes quietly wrong; the next inspection finds it."""
-BAD_LOAD_RISK: Final = 9.0
+BAD_LOAD_CHANCE: Final = 0.012
+"""A load goes quietly wrong; an inspection that looks for what it causes finds it."""
+BAD_LOAD_RISK: Final = 20.0
+WORST_LOAD_RISK: Final = 95.0
+"""Of the one load of blades that is lost in the inflation furnace after the week in trouble."""
 SURVEY_RISK: Final = 6.0
 """Of what was in the furnace whose survey failed."""
 SUSPECT_LOT_RISK: Final = 2.0

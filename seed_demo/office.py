@@ -131,7 +131,9 @@ def sentence(shop: Shop, serial: str, number: int) -> None:
     decision = _decision(part, fault)
     by = "design-authority" if decision in ("concession", "repair") else "quality-engineer"
     data: dict[str, Any] = {"decision": decision, "reason": _reason(fault, decision)}
-    if fault.caused:
+    if part.blame:
+        data["caused_step"] = part.blame
+    elif fault.caused:
         data["caused_step"] = shop.random.choice(fault.caused)
     elif decision != "withdrawn":
         data["caused_step"] = part.step.number

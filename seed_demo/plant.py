@@ -54,6 +54,11 @@ class Part:
     rework: list[int] = field(default_factory=list)
     """Steps still to do on its rework card, the raising step last."""
     risk: float = 1.0
+    """How many times likelier a fault is at the next inspection that can find it."""
+    cause: int = 0
+    """The step at which its load went wrong, until that is found or passed; 0: none."""
+    blame: int = 0
+    """That step, where it is what the last stop found."""
     size: float = 0.0
     """How heavy this one is among its like, in standard deviations."""
     told: int = 0

@@ -11,7 +11,7 @@ from itertools import pairwise
 from typing import Any, Final
 
 from ringwright.core.calendar import HOUR_US, SECOND_US
-from seed_demo.faults import BAD_LOAD_CHANCE, BAD_LOAD_RISK, FAULTS
+from seed_demo.faults import BAD_LOAD_CHANCE, BAD_LOAD_RISK, FAULTS, WORST_LOAD_RISK
 from seed_demo.hours import Span
 from seed_demo.plant import WORK, Job, Line, Part, Place
 from seed_demo.readings import draw_reading, gauge_at
@@ -95,12 +95,12 @@ def _run(shop: Shop, place: Place, load: list[Part]) -> None:
     if opened > done:
         done = opened + shop.random.randrange(300, 2400) * SECOND_US
     job.done_us = done
-    bad = shop.random.random() < BAD_LOAD_CHANCE
+    risk = BAD_LOAD_RISK if shop.random.random() < BAD_LOAD_CHANCE else 0.0
     if place.group.name == "inflation-furnace" and shop.counts.pop("bad load", 0):
-        bad = True
+        risk = WORST_LOAD_RISK
     for part in load:
-        if bad:
-            part.risk = BAD_LOAD_RISK
+        if risk:
+            part.risk, part.cause = risk, step.number
         if place.group.name == "inflation-furnace":
             part.furnace, part.furnace_us = place.code, shop.env.now
 
@@ -173,13 +173,21 @@ def _by_crew(shop: Shop, begin: int, finish: int) -> list[Span]:
 
 
 def _fault(shop: Shop, part: Part) -> int:
-    """What is found wrong at this step, if anything; an inspection clears the doubt."""
-    draw, risk = shop.random.random(), 1.0
-    if part.step.kind == "inspection":
-        risk, part.risk = part.risk, 1.0
-    for place, fault in enumerate(FAULTS.get((part.card.product, part.step.number), ())):
-        draw -= fault.chance * risk
+    """What is found wrong at this step, if anything; an inspection clears the doubt.
+
+    A load that went wrong is found by the first inspection that looks for what it causes.
+    """
+    draw, risk, cause = shop.random.random(), 1.0, part.cause
+    faults = FAULTS.get((part.card.product, part.step.number), ())
+    if part.step.kind == "inspection" and (
+        not cause or any(cause in fault.caused for fault in faults)
+    ):
+        risk, part.risk, part.cause = part.risk, 1.0, 0
+    part.blame = 0
+    for place, fault in enumerate(faults):
+        draw -= fault.chance * (risk if not cause or cause in fault.caused else 1.0)
         if draw < 0:
+            part.blame = cause if risk > 1.0 and cause in fault.caused else 0
             return place
     return -1
 

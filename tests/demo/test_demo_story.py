@@ -338,3 +338,18 @@ def test_parts_are_at_work_at_every_step(product: str) -> None:
 
     missing = set(CARDS[product].order) - there
     assert len(missing) <= (6 if product == "HF22-CASE" else 1), missing
+
+
+@pytest.mark.slow
+def test_after_the_trouble_one_load_is_lost_found_at_one_step_and_caused_at_another() -> None:
+    since = START + 25 * 7 * DAY_US
+    loads: dict[str, int] = {}
+    lost: Counter[int] = Counter()
+    for one in parts_of(told(28)):
+        if one.kind == "begin" and one.station.startswith("INF"):
+            loads[one.subject] = one.at_us
+        elif one.kind == "sentence" and one.data.get("caused_step") == 70:
+            begun = loads.get(one.subject, 0)  # step 70 of a turbine blade is another furnace
+            lost[begun] += one.data["decision"] == "scrap" and begun >= since
+
+    assert max(lost.values()) >= 2
