@@ -98,6 +98,9 @@ class Visit(Tracked):
         Index("ix_visit_station_end", "site_id", "station", "end_us"),
         _only("ix_visit_defect", "defect IS NOT NULL", "site_id", "product", "step", "end_us"),
         _only("ix_visit_defect_word", "defect IS NOT NULL", "site_id", "defect"),
+        # Few are told late; asked about a past moment, only they need a second look.
+        _only("ix_visit_late", "leave_known_us > leave_us", "site_id", "leave_known_us"),
+        Index("ix_visit_ended_by", "site_id", "ended_by", "end_us"),
         Index("ix_visit_lot", "site_id", "lot"),
         Index("ix_visit_actor", "site_id", "actor", "begin_us"),
     )
@@ -168,7 +171,7 @@ class Nonconformity(Tracked):
 
     __tablename__ = "nonconformity"
     __table_args__ = (
-        Index("ix_nonconformity_closed", "site_id", "closed_us"),
+        Index("ix_nonconformity_closed", "site_id", "closed_us", "known_to_us"),
         Index("ix_nonconformity_defect", "site_id", "defect"),
         Index("ix_nonconformity_opened", "site_id", "opened_us"),
     )
@@ -199,7 +202,7 @@ class Life(Tracked):
         Index("ix_life_released", "site_id", "product", "released_us"),
         Index("ix_life_scrapped", "site_id", "product", "scrapped_us"),
         Index("ix_life_created", "site_id", "product", "created_us"),
-        Index("ix_life_used", "site_id", "product", "used_us"),
+        _only("ix_life_used", "used_us IS NOT NULL", "site_id", "product", "used_us"),
         Index("ix_life_lot", "site_id", "lot"),
         _only(
             "ix_life_whole",

@@ -158,8 +158,13 @@ def _by_gauge(read: Read, question: Question) -> Any:
 
 
 def _by_person(read: Read, question: Question) -> Any:
-    """Visits that the person began, or went on with."""
-    return _visits(read, Visit.actor == question.value, _in_window(Visit.begin_us, question))
+    """Visits that the person began, went on with or ended."""
+    begun = _visits(read, Visit.actor == question.value, _in_window(Visit.begin_us, question))
+    known = () if read.as_of_us is None else (Visit.end_known_us < read.known_before_us,)
+    ended = _visits(
+        read, Visit.ended_by == question.value, _in_window(Visit.end_us, question), *known
+    )
+    return union(begun, ended)
 
 
 def _at_step(read: Read, question: Question) -> Any:

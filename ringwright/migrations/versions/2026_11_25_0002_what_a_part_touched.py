@@ -32,13 +32,17 @@ def upgrade() -> None:
     op.create_index("ix_reading_gauge", "reading", ["site_id", "gauge", "at_us"])
     with op.batch_alter_table("life") as batch:
         batch.add_column(sa.Column("lot", sa.Text(), nullable=True))
-    op.create_index("ix_life_used", "life", ["site_id", "product", "used_us"])
+    used = sa.text("used_us IS NOT NULL")
+    _create_partial("ix_life_used", "life", ["site_id", "product", "used_us"], used)
     op.create_index("ix_life_lot", "life", ["site_id", "lot"])
     whole = sa.text("scrapped_us IS NOT NULL AND witnessed_us IS NULL")
     _create_partial("ix_life_whole", "life", ["site_id", "scrapped_us"], whole)
     with op.batch_alter_table("nonconformity") as batch:
         for name in ("station", "product"):
             batch.add_column(sa.Column(name, sa.Text(), nullable=False, server_default=""))
+    op.drop_index("ix_nonconformity_closed", "nonconformity")
+    closed = ["site_id", "closed_us", "known_to_us"]
+    op.create_index("ix_nonconformity_closed", "nonconformity", closed)
     op.create_index("ix_nonconformity_defect", "nonconformity", ["site_id", "defect"])
     op.create_index("ix_nonconformity_opened", "nonconformity", ["site_id", "opened_us"])
 
@@ -72,6 +76,9 @@ def _widen_visit() -> None:
     _create_partial("ix_visit_defect", "visit", ["site_id", "product", "step", "end_us"], found)
     _create_partial("ix_visit_defect_word", "visit", ["site_id", "defect"], found)
     op.create_index("ix_visit_lot", "visit", ["site_id", "lot"])
+    op.create_index("ix_visit_ended_by", "visit", ["site_id", "ended_by", "end_us"])
+    late = sa.text("leave_known_us > leave_us")
+    _create_partial("ix_visit_late", "visit", ["site_id", "leave_known_us"], late)
     op.create_index("ix_visit_actor", "visit", ["site_id", "actor", "begin_us"])
 
 
@@ -170,7 +177,7 @@ def downgrade() -> None:
     for name in ("published_week", "shutting", "carrier_stay", "condition", "projection_state"):
         op.drop_table(name)
     for table, indexes, columns in (
-        ("nonconformity", ("defect", "opened"), ("product", "station")),
+        ("nonconformity", ("defect", "opened", "closed"), ("product", "station")),
         ("life", ("used", "lot", "whole"), ("lot",)),
         ("reading", ("gauge",), ("product", "gauge")),
         ("part_now", ("whereabouts",), ("sought", "priority", "lot")),
@@ -178,8 +185,19 @@ def downgrade() -> None:
         for index in indexes:
             op.drop_index(f"ix_{table}_{index}", table)
         _drop_columns(table, columns)
-    for index in ("actor", "lot", "defect_word", "defect", "station_end", "station", "end"):
+    for index in (
+        "late",
+        "ended_by",
+        "actor",
+        "lot",
+        "defect_word",
+        "defect",
+        "station_end",
+        "station",
+        "end",
+    ):
         op.drop_index(f"ix_visit_{index}", "visit")
+    op.create_index("ix_nonconformity_closed", "nonconformity", ["site_id", "closed_us"])
     _drop_columns("visit", ("part_lot", "revision", "product", "ended_by"))
     op.create_index("ix_visit_end", "visit", ["site_id", "end_us", "step"])
 
