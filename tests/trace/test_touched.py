@@ -77,6 +77,15 @@ def test_a_gauge_a_person_and_a_step_lead_to_what_they_touched(works: Works) -> 
     )  # fmt: skip
 
 
+def test_whoever_only_ended_a_visit_touched_the_part_too(works: Works) -> None:
+    works.load(
+        line("09-24T12:00", "A-6", "begin", step=30, by="in-1")
+        + line("09-24T13:00", "A-6", "end", step=30, outcome="pass", by="in-9")
+    )
+    assert works.touched(person="in-9").serials == ("A-6",)
+    assert works.touched(person="in-9", until="2026-09-24T13:00").serials == ()
+
+
 def test_a_defect_leads_to_stops_and_to_visits_that_ended_with_it(works: Works) -> None:
     works.do(Stop(serial="A-4", key="s", defect="thin wall"), MAKER)
     assert works.touched(defect="thin wall").serials == ("A-2", "A-4")
