@@ -112,20 +112,26 @@ globalThis.looks = (() => {
   }
 
   // Black on white, nothing to press, a page foot, and tables whose heading rows can repeat.
-  function paper() {
+  // The window is as wide as the paper; what lies across it has the paper's height, less margins.
+  function paper(across) {
     const style = (e) => getComputedStyle(e);
     const wrong = all("header.c-head, .c-bench-head, .c-phonebar, .l-skip, .c-pause, form button")
       .filter((e) => e.checkVisibility()).map((e) => `printed: ${told(e)}`);
     const white = style(document.documentElement).backgroundColor === "rgb(255, 255, 255)";
     if (!white || style(document.body).color !== "rgb(0, 0, 0)") wrong.push("not black on white");
     for (const table of all("table").filter((t) => t.checkVisibility() && !t.closest(".u-hidden"))) {
-      const head = !table.tHead || style(table.tHead).display === "table-header-group";
+      const head = !table.tHead || table.tHead.matches(".u-hidden") || style(table.tHead).display === "table-header-group";
       if (!head) wrong.push(`the heading row does not repeat: ${told(table)}`);
       for (let e = table; e !== document.body; e = e.parentElement) {
         const { display, overflowX, overflowY } = style(e);
         const stuck = display === "inline-block" || `${overflowX}${overflowY}` !== "visiblevisible";
         if (stuck) wrong.push(`cannot break: ${told(e)}`);
       }
+    }
+    const turned = (e) => e && (style(e).page === "wide" || turned(e.parentElement));
+    for (const e of all("main *").filter((one) => one.checkVisibility() && !one.closest("svg"))) {
+      const room = turned(e) ? across : document.documentElement.clientWidth;
+      if (e.getBoundingClientRect().right > room + 1) wrong.push(`off the paper: ${told(e)}`);
     }
     const rules = [...document.styleSheets].flatMap((sheet) => [...sheet.cssRules])
       .flatMap((rule) => [rule, ...(rule.cssRules ?? [])]);

@@ -8,6 +8,7 @@ Media Module Level 3 for the page foot. Targets of 44 px, 64 px at the Bench wit
 
 from __future__ import annotations
 
+import re
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
@@ -58,8 +59,8 @@ PAST = "2026-09-30T12:00"
 BOTH: tuple[Scheme, ...] = ("light", "dark")
 BY_DAY: tuple[str, Scheme] = ("desk", "light")
 BY_NIGHT: tuple[str, Scheme] = ("phone", "dark")
-A4_PX = 688
-"""A4 less its margins, at 96 px to the inch."""
+A4_PX, A4_ACROSS_PX = 688, 1017
+"""A4 less its margins, upright and across, at 96 px to the inch."""
 
 
 @pytest.fixture(scope="module")
@@ -194,7 +195,7 @@ def _on_paper(page: Page) -> list[str]:
     """The dark page of a reader with a dark screen, printed on A4."""
     page.set_viewport_size({"width": A4_PX, "height": 1000})
     page.emulate_media(media="print", color_scheme="dark")
-    found = look(page, "paper") + look(page, "sideways")
+    found = look(page, "paper", A4_ACROSS_PX)
     page.emulate_media(media="screen")
     return [f"on paper: {trouble}" for trouble in found]
 
@@ -279,7 +280,7 @@ def test_what_hangs_on_a_wall_is_read_from_afar(seen: Page, works: str) -> None:
     assert found_by_axe(seen) + look(seen, "sideways") + look(seen, "faint", 32) == []
 
 
-REFUSED = """(place) => {
+SEND_EMPTY = """(place) => {
   const form = [...document.forms].filter((f) => f.method === "post")[place];
   form.noValidate = true;
   for (const field of form.elements) {
@@ -298,17 +299,29 @@ def test_nothing_is_found_after_a_form_is_sent_empty(seen: Page, works: str, pat
     actions: list[str] = seen.evaluate(
         "[...document.forms].filter((f) => f.method === 'post').map((f) => f.action)"
     )
+    # One of the forms that differ in their part only.
+    kinds = {re.sub(r"/[BC]-\d+", "", action): place for place, action in enumerate(actions)}
     found = []
-    for action in dict.fromkeys(actions):
+    for place in kinds.values():
         see(seen, works + path)
-        with seen.expect_response(lambda answer: answer.request.method == "POST") as answer:
-            seen.evaluate(REFUSED, actions.index(action))
-        assert answer.value.status < 500, action
-        seen.wait_for_load_state()
-        seen.wait_for_timeout(60)
+        _send_empty(seen, place)
         seen.evaluate(LOOKS)
         arm(seen)
-        wrong = found_at(seen, *BY_NIGHT)
-        found += [f"{action} {answer.value.status}: {trouble}" for trouble in wrong]
+        found += [f"{actions[place]}: {trouble}" for trouble in found_at(seen, *BY_NIGHT)]
 
     assert found == []
+
+
+def _send_empty(page: Page, place: int) -> None:
+    """Send the form and wait until its answer stands, in a new page or in a piece of this."""
+    forms = page.locator("form[method=post]")
+    if forms.nth(place).get_attribute("hx-post") is None:
+        with page.expect_navigation() as led:
+            page.evaluate(SEND_EMPTY, place)
+        assert led.value is not None
+        assert led.value.status < 500
+        return
+    with page.expect_response(lambda answer: answer.request.method == "POST") as sent:
+        page.evaluate(SEND_EMPTY, place)
+    assert sent.value.status < 500
+    page.wait_for_timeout(100)  # until the piece is put in its place
