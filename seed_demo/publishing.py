@@ -40,12 +40,8 @@ class PublishThen:
         return SUBJECT
 
 
-def publish_then(tx: Tx, command: PublishThen) -> dict[str, Any]:
-    """Record the numbers with what was known on that Monday, and the entry they stood on."""
-    midweek_us = command.start_us + PUBLISHED * WEEK_US + 3 * DAY_US
-    week = week_of(midweek_us, tx.site.zone, tx.site.week_starts)
-    end_us = week_window(week, tx.site.zone, tx.site.week_starts)[1]
-    at_us = end_us + ON_MONDAY_US
+def _as_of(tx: Tx, at_us: int) -> Read:
+    """The record as it was known then."""
     query = (
         select(Event.site_seq, Event.hash)
         .where(
@@ -57,7 +53,7 @@ def publish_then(tx: Tx, command: PublishThen) -> dict[str, Any]:
         .limit(1)
     )
     head = tx.connection.execute(query).one()
-    read = Read(
+    return Read(
         connection=tx.connection,
         site=tx.site,
         now_us=at_us,
@@ -65,6 +61,14 @@ def publish_then(tx: Tx, command: PublishThen) -> dict[str, Any]:
         head_seq=head.site_seq,
         head_hash=bytes(head.hash).hex(),
     )
+
+
+def publish_then(tx: Tx, command: PublishThen) -> dict[str, Any]:
+    """Record the numbers with what was known on that Monday, and the entry they stood on."""
+    midweek_us = command.start_us + PUBLISHED * WEEK_US + 3 * DAY_US
+    week = week_of(midweek_us, tx.site.zone, tx.site.week_starts)
+    at_us = week_window(week, tx.site.zone, tx.site.week_starts)[1] + ON_MONDAY_US
+    read = _as_of(tx, at_us)
     for product in PRODUCTS:
         fact = WeekPublished(
             numbers=week_json(read_week_numbers(read, product, week)),
