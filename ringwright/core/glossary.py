@@ -105,8 +105,8 @@ GLOSSARY: Final[Mapping[str, str]] = MappingProxyType(
             "Visits ended in scrap, over visits ended at the step (ISO 22400-2: SQ / PQ)."
         ),
         "fall-off ratio": N_(
-            "Visits ended in scrap at the step, over visits ended at the first step "
-            "(ISO 22400-2)."
+            "Visits ended in scrap at the step, over first visits ended at the first step of "
+            "the route (ISO 22400-2)."
         ),
         "load": N_(
             "The parts in work together at one station, as their visits overlap in time. They "

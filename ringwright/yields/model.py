@@ -77,7 +77,7 @@ class StepYield:
     scrap: Share
     """Visits ended in scrap over visits ended (ISO 22400-2 scrap ratio, per step)."""
     fall_off: float | None
-    """Visits ended in scrap over visits ended at the first step (ISO 22400-2)."""
+    """Visits ended in scrap over first visits ended at the first step (ISO 22400-2)."""
     rolled: float | None
     """Rolled throughput yield up to and with this step."""
     trend: Trend

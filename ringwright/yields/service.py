@@ -251,7 +251,7 @@ def _sheet(read: Read, question: Question, frame: _Frame) -> YieldSheet:
 
 def _steps(plan: _Plan, tallies: dict[int, StepTally], scope: Scope) -> tuple[StepYield, ...]:
     names = [name for _, _, name in scope.weeks]
-    first = tallies.get(plan.card.first, StepTally()).window.visits
+    first = tallies.get(plan.card.first, StepTally()).window.firsts
     found: list[StepYield] = []
     so_far: list[float | None] = []
     for number, name in plan.steps:

@@ -104,7 +104,7 @@ def window(first: str, last: str, zone: str) -> tuple[pd.Timestamp, pd.Timestamp
 def numbers(shop: Told, span: tuple[pd.Timestamp, pd.Timestamp]) -> dict[str, Any]:
     """What the API should say of a window, less names and reasons."""
     ended = shop.visits[_within(shop.visits.at_end, span)]
-    first_step = len(ended[ended.step == shop.steps[0]])
+    first_step = int((ended["first"] & (ended.step == shop.steps[0])).sum())
     steps = [_step(shop, ended[ended.step == number], number, first_step)
              for number in shop.steps]  # fmt: skip
     so_far: list[float] = []
