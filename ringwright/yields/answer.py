@@ -10,7 +10,7 @@ from ringwright.flow.answer import Piece
 from ringwright.flow.loads import load_name
 from ringwright.kit.numbers import Figures
 from ringwright.kit.words import Words
-from ringwright.yields.model import REWORK, StepYield, YieldSheet
+from ringwright.yields.model import REWORK, StepYield, WorstLoad, YieldSheet
 from ringwright.yields.rules import LOWER, Share
 
 LONGEST: Final = 90
@@ -136,17 +136,27 @@ def _worst(sheet: YieldSheet, worst: tuple[int, int], words: Words, show: Figure
     if load is None or load.step != number or sheet.reasons.what == REWORK:
         why, act = _places(sheet, number, words, show), words._("Its weeks")
         return Finding(rank=1, step=number, kind="causes", cause=cause, why=why, act=act)
-    step = sheet.step(number)
     why = words._(
-        "Without load %(load)s: %(parts)s of %(all)s, first-pass yield %(share)s, not %(now)s.",
+        "Without load %(load)s: %(parts)s of %(all)s.",
         load=load_name(load.station, load.begin_us, sheet.zone, show),
         parts=show.count(parts - load.lost_here),
         all=show.count(sheet.reasons.total - load.lost),
-        share=show.percent(load.first_pass_without.value),
-        now=show.percent(step.first_pass.value if step else None),
     )  # fmt: skip
+    why += _passed(sheet, load, words, show)
     return Finding(rank=1, step=number, kind="causes", cause=cause, why=why,
                    act=words._("Redraw without it"), without=load.code)  # fmt: skip
+
+
+def _passed(sheet: YieldSheet, load: WorstLoad, words: Words, show: Figures) -> str:
+    """The step's first-pass yield with and without the load, where it is another figure."""
+    step = sheet.step(load.step)
+    now = show.percent(step.first_pass.value if step else None)
+    without = show.percent(load.first_pass_without.value)
+    if without == now:
+        return ""
+    return " " + words._(
+        "First-pass yield without it %(share)s, with it %(now)s.", share=without, now=now
+    )
 
 
 def _places(sheet: YieldSheet, number: int, words: Words, show: Figures) -> str:
