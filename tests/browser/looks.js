@@ -149,5 +149,39 @@ globalThis.looks = (() => {
       .map((e) => `only ${getComputedStyle(e).fontSize}: ${told(e)}`);
   }
 
-  return { openAll, keepRows, sideways, small, pictures, spaceOut, cut, moving, lost, paper, faint };
+  // Where Tab has led to: shown by an outline, and not under anything else (2.4.7, 2.4.11).
+  const reached = new Set();
+  function fromTheTop() {
+    const start = document.createElement("span");
+    start.tabIndex = -1;
+    document.body.prepend(start);
+    start.focus();
+    start.remove(); // the next Tab leads on from where it stood
+  }
+  function onFocus() {
+    const here = document.activeElement;
+    if (here === document.body || reached.has(here)) return { done: true, wrong: [] };
+    reached.add(here);
+    const lined = (e) => e && e !== document.body && (lined(e.parentElement)
+      || (getComputedStyle(e).outlineStyle === "solid" && parseFloat(getComputedStyle(e).outlineWidth) >= 2));
+    const wrong = lined(here) ? [] : [`no outline: ${told(here)}`];
+    const { left, right, top, bottom } = here.getBoundingClientRect();
+    const [x, y] = [(Math.max(left, 0) + Math.min(right, innerWidth)) / 2,
+      (Math.max(top, 0) + Math.min(bottom, innerHeight)) / 2];
+    const there = document.elementFromPoint(x, y);
+    const shown = there && (here.contains(there) || there.contains(here));
+    if (!shown) wrong.push(`hidden under ${there && told(there)}: ${told(here)}`);
+    return { done: false, wrong };
+  }
+  function unreached() {
+    const presses = "a[href], button:enabled, select, textarea, summary, "
+      + "input:not([type=hidden], [type=radio])";
+    return all(presses).filter((e) => e.checkVisibility() && !reached.has(e) && e.tabIndex >= 0)
+      .map((e) => `never reached: ${told(e)}`);
+  }
+
+  return {
+    openAll, keepRows, sideways, small, pictures, spaceOut, cut, moving, lost, paper, faint,
+    fromTheTop, onFocus, unreached,
+  };
 })();

@@ -92,3 +92,34 @@ def found_at(page: Page, size: str, scheme: Scheme, *, contrast: bool = True) ->
     show(page, size, scheme)
     found = found_by_axe(page, contrast=contrast) + look(page, "sideways") + look(page, "small")
     return [f"{size} {scheme}: {trouble}" for trouble in found]
+
+
+def choose(page: Page, address: str) -> None:
+    """Let the supervisor act at Bench 4."""
+    page.goto(f"{address}/bench/station")
+    page.select_option("#choose-station", "B4")
+    page.select_option("#choose-who", "sup-1")
+    with page.expect_navigation():
+        page.get_by_role("button", name="Choose", exact=True).click()
+
+
+SAMPLES: Final = {"serial": "B-001", "product": "BLADE", "revision": "1", "code": "C-1"}
+"""A value for each place in a page's path; a page with another place needs a line here."""
+MORE: Final = (
+    "/bench?scan=B-904",
+    "/bench?scan=B-909",
+    "/bench?scan=B-910",
+    "/bench/nonconformities?open=1",
+    "/find?q=B-9",
+    "/floor?product=CASE",
+    "/floor/search?serial=B-902",
+    "/ground?kind=station&code=B4",
+    "/nowhere",
+    "/trace?lot=L-1",
+    "/trace?station=F1",
+    "/trace/contain?lot=L-2",
+    "/week?week=2026-W39&product=BLADE",
+    "/yield?product=BLADE&weeks=1",
+)
+"""Pages that show more, or refuse, when they are asked for something."""
+PAGES: Final = [*page_paths(SAMPLES), *MORE]

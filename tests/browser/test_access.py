@@ -18,9 +18,12 @@ from playwright.sync_api import Browser, Page
 
 from tests.browser.seeing import (
     LOOKS,
+    PAGES,
+    SAMPLES,
     SIZES,
     Scheme,
     arm,
+    choose,
     found_at,
     found_by_axe,
     look,
@@ -34,26 +37,6 @@ from tests.make import states
 
 pytestmark = pytest.mark.browser
 
-SAMPLES = {"serial": "B-001", "product": "BLADE", "revision": "1", "code": "C-1"}
-"""A value for each place in a page's path; a page with another place needs a line here."""
-MORE = (
-    "/bench?scan=B-904",
-    "/bench?scan=B-909",
-    "/bench?scan=B-910",
-    "/bench/nonconformities?open=1",
-    "/find?q=B-9",
-    "/floor?product=CASE",
-    "/floor/search?serial=B-902",
-    "/ground?kind=station&code=B4",
-    "/nowhere",
-    "/trace?lot=L-1",
-    "/trace?station=F1",
-    "/trace/contain?lot=L-2",
-    "/week?week=2026-W39&product=BLADE",
-    "/yield?product=BLADE&weeks=1",
-)
-"""Pages that show more, or refuse, when they are asked for something."""
-PAGES = [*page_paths(SAMPLES), *MORE]
 PLAIN = page_paths({})
 PAST = "2026-09-30T12:00"
 BOTH: tuple[Scheme, ...] = ("light", "dark")
@@ -99,15 +82,6 @@ def seen(reader: Page) -> Iterator[Page]:
     yield reader
     reader.emulate_media(reduced_motion="null", forced_colors="null")
     show(reader, *BY_DAY)
-
-
-def choose(page: Page, address: str) -> None:
-    """Let the supervisor act at Bench 4."""
-    page.goto(f"{address}/bench/station")
-    page.select_option("#choose-station", "B4")
-    page.select_option("#choose-who", "sup-1")
-    with page.expect_navigation():
-        page.get_by_role("button", name="Choose", exact=True).click()
 
 
 def test_every_place_in_the_path_of_a_page_has_a_sample() -> None:
