@@ -55,6 +55,13 @@ def _lies(part: Part, entry: Entry, where: str, place: int = 0) -> None:
     _open(part, entry, WHEREABOUTS, where, entry.data.get("reason"), place)
 
 
+def leave_site(part: Part, entry: Entry) -> None:
+    """The part is sent: it lies nowhere here any more, and goes before nobody."""
+    _close(part.open_condition(WHEREABOUTS), entry)
+    _close(part.open_condition(PRIORITY), entry)
+    part.whereabouts, part.priority = None, 0
+
+
 def prioritise(part: Part, entry: Entry) -> None:
     """The part goes before others, or no longer does."""
     rank, there = entry.data["rank"], part.open_condition(PRIORITY)

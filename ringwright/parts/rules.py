@@ -275,6 +275,7 @@ def _send(part: Part, entry: Entry) -> None:
         raise Refused(f"{part.serial} is on hold ({part.open_hold.reason}); it cannot be sent")
     part.place = SENT
     part.life.sent_us = entry.at_us
+    conditions.leave_site(part, entry)
 
 
 def _remark(part: Part, entry: Entry) -> None:

@@ -55,6 +55,15 @@ def test_a_part_lies_where_it_was_moved_last_and_the_places_before_are_kept() ->
     ]
 
 
+def test_a_sent_part_lies_nowhere_here_and_goes_before_nobody() -> None:
+    raised = ("prioritise", {"rank": 1})
+    part = after(*RELEASED, raised, ("move", {"to": "FG-1"}), ("send", {}))
+
+    assert (part.whereabouts, part.priority) == (None, 0)
+    assert part.open_condition("whereabouts") is None
+    assert part.open_condition("priority") is None
+
+
 def test_a_search_keeps_where_the_part_lay_and_ends_when_somebody_has_it_in_hand() -> None:
     sought = after(("move", {"to": "RACK-1"}), ("seek", {"reason": "not in the rack"}))
     row = sought.open_condition("search")
