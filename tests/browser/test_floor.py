@@ -116,7 +116,7 @@ def test_a_wall_outlives_a_refusal_while_the_store_is_away(
     page.clock.install()
     page.goto(f"{server.address}/floor/wall")
     wrong = {"status": 404, "body": "<p id=lost>no site yet</p>", "content_type": "text/html"}
-    page.route("**/floor/wall*", lambda route: route.fulfill(**wrong))  # type: ignore[arg-type]
+    page.route("**/floor/wall*", lambda route: route.fulfill(**wrong))
     page.clock.run_for(11_000)
     page.wait_for_timeout(200)
     page.unroute("**/floor/wall*")

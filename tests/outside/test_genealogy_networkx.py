@@ -10,7 +10,7 @@ from __future__ import annotations
 import random
 from collections.abc import Callable, Iterator
 
-import networkx as nx  # type: ignore[import-untyped]
+import networkx as nx
 import pytest
 from sqlalchemy import event, insert
 

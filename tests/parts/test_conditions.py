@@ -140,7 +140,7 @@ def test_the_hold_stays_until_the_last_of_containments_and_stops_is_over() -> No
 
 
 def test_containing_a_sent_part_opens_a_notice_which_keeps_to_whom_it_went() -> None:
-    sent = (*RELEASED, ("send", {}), CONTAINED)
+    sent: tuple[Told, ...] = (*RELEASED, ("send", {}), CONTAINED)
     part = after(*sent)
 
     assert (part.place, part.open_hold) == ("sent", None)
