@@ -69,7 +69,8 @@ def _widen_visit() -> None:
             table.add_column(sa.Column(name, sa.Text(), nullable=False, server_default=""))
         table.add_column(sa.Column("part_lot", sa.Text(), nullable=True))
     op.drop_index("ix_visit_end", "visit")
-    op.create_index("ix_visit_end", "visit", ["site_id", "product", "end_us", "step"])
+    counted = ["site_id", "product", "end_us", "step", "first", "outcome", "known_to_us"]
+    op.create_index("ix_visit_end", "visit", counted)
     op.create_index("ix_visit_station", "visit", ["site_id", "station", "begin_us"])
     op.create_index("ix_visit_station_end", "visit", ["site_id", "station", "end_us"])
     found = sa.text("defect IS NOT NULL")
