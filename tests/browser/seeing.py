@@ -69,14 +69,14 @@ def arm(page: Page) -> None:
     look(page, "keepRows", LIKE_ROWS)
 
 
-def found_by_axe(page: Page, *, contrast: bool = True) -> list[str]:
+def found_by_axe(page: Page) -> list[str]:
     """What axe finds, one line each; the page must be armed.
 
     The rule of criterion 1.4.6 (7:1) stands for that of 1.4.3 (4.5:1), which it implies.
     """
     rules = {
         "color-contrast": {"enabled": False},
-        "color-contrast-enhanced": {"enabled": contrast},
+        "color-contrast-enhanced": {"enabled": True},
     }
     options = {"runOnly": list(TAGS), "rules": rules, "resultTypes": ["violations"]}
     answer: dict[str, Any] = page.evaluate(f"axe.run(document, {json.dumps(options)})")
@@ -87,10 +87,10 @@ def found_by_axe(page: Page, *, contrast: bool = True) -> list[str]:
     ]
 
 
-def found_at(page: Page, size: str, scheme: Scheme, *, contrast: bool = True) -> list[str]:
+def found_at(page: Page, size: str, scheme: Scheme) -> list[str]:
     """What is wrong with the page at one width, in one scheme."""
     show(page, size, scheme)
-    found = found_by_axe(page, contrast=contrast) + look(page, "sideways") + look(page, "small")
+    found = found_by_axe(page) + look(page, "sideways") + look(page, "small")
     return [f"{size} {scheme}: {trouble}" for trouble in found]
 
 
