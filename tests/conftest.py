@@ -10,12 +10,17 @@ from pathlib import Path
 
 import psycopg
 import pytest
+from hypothesis import settings
 
 from ringwright.ledger.migrate import migrate
 from tests.make.floor import Floor, open_floor
 from tests.postgres import PostgresServer, own_server, server_url
 
 _NUMBERS = itertools.count(1)
+
+# A busy machine is no fault of the code: how long an example took is never what is tested.
+settings.register_profile("unhurried", deadline=None)
+settings.load_profile("unhurried")
 
 
 @pytest.fixture(scope="session")

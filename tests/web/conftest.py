@@ -9,7 +9,10 @@ from fastapi import FastAPI
 from starlette.testclient import TestClient
 
 from ringwright.ledger.service import Ledger
+from ringwright.ledger.transaction import Actor
 from ringwright.settings import Settings
+from ringwright.trace.question import Question
+from ringwright.trace.service import Contain
 from ringwright.web.factory import create_app
 from tests.make import shop
 
@@ -31,4 +34,16 @@ def app(sqlite_url: str, ledger: Ledger) -> FastAPI:
 @pytest.fixture
 def client(app: FastAPI) -> TestClient:
     """A browser without scripts; the live watch stands still."""
+    return TestClient(app, follow_redirects=False)
+
+
+@pytest.fixture
+def contained(app: FastAPI, ledger: Ledger) -> TestClient:
+    """As `client`; one part, V-004, is in containment C-1."""
+    suspect = Question(kind="part", value="V-004")
+    command = Contain(
+        key="c-1", reason="chatter marks", question=suspect, plans=(("V-004", "keep"),)
+    )
+    quality = Actor(code="qe-1", roles=frozenset({"quality-engineer"}))
+    assert ledger.execute("NORD", command, quality)["containment"] == "C-1"
     return TestClient(app, follow_redirects=False)

@@ -10,10 +10,6 @@ from fastapi import FastAPI
 from starlette.routing import Route
 from starlette.testclient import TestClient
 
-from ringwright.ledger.service import Ledger
-from ringwright.ledger.transaction import Actor
-from ringwright.trace.question import Question
-from ringwright.trace.service import Contain
 from ringwright.web.factory import room_routers
 from tests.make.html import read
 
@@ -39,14 +35,9 @@ PAGES = page_paths()
 
 
 @pytest.fixture
-def client(app: FastAPI, ledger: Ledger) -> TestClient:
-    """A browser without scripts; one part is contained, so that C-1 has a page."""
-    plans = (("V-004", "keep"),)
-    suspect = Question(kind="part", value="V-004")
-    command = Contain(key="c-1", reason="survey failed", question=suspect, plans=plans)
-    quality = Actor(code="qe-1", roles=frozenset({"quality-engineer"}))
-    assert ledger.execute("NORD", command, quality)["containment"] == "C-1"
-    return TestClient(app, follow_redirects=False)
+def client(contained: TestClient) -> TestClient:
+    """The shop with a containment, so that C-1 has a page."""
+    return contained
 
 
 def test_the_week_is_among_the_pages() -> None:

@@ -15,7 +15,7 @@ WORD = re.compile(r"[A-Za-z]{3,}")
 # What the shop itself wrote, what a calendar names, and what stands for itself.
 SHOPS_OWN = """
     Ringwright Nordvik Rotor Shop NORD Guide vane VANE Grind Inspect chatter marks insp
-    Europe Oslo Mon Tue Wed Thu Fri Sat Sun Sep Oct shop machining inspection inspector
+    Europe Oslo Mon Tue Wed Thu Fri Sat Sun Sep Oct shop machining inspection inspector record
 """
 
 
@@ -27,6 +27,12 @@ def left_in_english(texts: list[str]) -> set[str]:
             text = BRACKETED.sub(" ", text)
         found |= set(WORD.findall(text)) - set(SHOPS_OWN.split())
     return found
+
+
+@pytest.fixture
+def client(contained: TestClient) -> TestClient:
+    """The shop with a containment, so that C-1 has a page."""
+    return contained
 
 
 @pytest.mark.parametrize("path", PAGES)
