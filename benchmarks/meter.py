@@ -132,7 +132,13 @@ class Meter:
             "server": ("ringwright.test", 80),
         }
 
+        sent = False
+
         async def receive() -> dict[str, Any]:
+            nonlocal sent
+            if sent:  # a file's answer listens for the browser to go away: it stays
+                await asyncio.Event().wait()
+            sent = True
             return {"type": "http.request", "body": b"", "more_body": False}
 
         async def send(message: Any) -> None:
