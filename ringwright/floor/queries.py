@@ -12,7 +12,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, and_, case, func, or_, select
 
 from ringwright.db import FOREVER_US
-from ringwright.flow.queries import Sql, believed
+from ringwright.flow.queries import Sql, believed, there_at
 from ringwright.ledger.service import Read
 from ringwright.parts.conditions import PRIORITY, SEARCH, WHEREABOUTS
 from ringwright.parts.tables import Condition, Hold, PartNow, Visit
@@ -38,18 +38,18 @@ class _Floor:
     def __init__(self, read: Read, at_us: int, product: str | None) -> None:
         begin = _then(read, Visit.begin_us, Visit.begin_known_us)
         end = _then(read, Visit.end_us, Visit.end_known_us)
-        leave = _then(read, Visit.leave_us, Visit.leave_known_us)
         self.in_work = end >= at_us
         self.step = case((self.in_work, Visit.step), else_=Visit.next_step)
         self.since = case((self.in_work, begin), else_=end)
         self.there: list[ColumnElement[bool]] = [
             believed(read, Visit),
-            begin < at_us,
-            leave >= at_us,
+            there_at(read, at_us),
             self.step.is_not(None),
         ]
+        # Not the bare column, whose index tempts: most of a product's visits are long over.
+        self.product = Visit.product.concat("")
         if product is not None:
-            self.there.append(Visit.product == product)
+            self.there.append(self.product == product)
 
 
 def standing_parts(read: Read, at_us: int, product: str | None) -> Sql:
@@ -73,9 +73,9 @@ def standing_counts(read: Read, at_us: int) -> Sql:
     """Parts standing on the floor, by product."""
     floor = _Floor(read, at_us, None)
     return (
-        select(Visit.product, func.count().label("parts"))
+        select(floor.product.label("product"), func.count().label("parts"))
         .where(*floor.there)
-        .group_by(Visit.product)
+        .group_by(floor.product)
     )
 
 

@@ -144,7 +144,8 @@ def read_containment(read: Read, code: str) -> Containment:
             Condition.kind.in_((CONTAINMENT, NOTICE)),
             Condition.value == code,
         )
-        .order_by(Condition.serial, Condition.number)
+        # Not by the bare column: SQLite would walk the whole key for its order.
+        .order_by(Condition.serial.concat(""), Condition.number)
     ).all()
     contained = {row.serial: row for row in rows if row.kind == CONTAINMENT}
     notices = {row.serial: row for row in rows if row.kind == NOTICE}
@@ -198,7 +199,7 @@ def _clearings(read: Read, serials: Sequence[str], code: str) -> dict[str, Any]:
             Event.kind == "clear",
             Event.known_at_us < read.known_before_us,
         )
-        for row in read.connection.execute(query.order_by(Event.site_seq)):
+        for row in read.connection.execute(query.order_by(Event.site_seq + 0)):
             if json.loads(row.payload).get("containment") == code:
                 found[str(row.subject)] = row
     return found

@@ -106,8 +106,8 @@ def _at_station(read: Read, question: Question) -> Any:
     begun = _visits(read, here, _in_window(Visit.begin_us, question))
     if question.from_us is None:
         return begun
-    before = Visit.begin_us < question.start_us
-    # Ends are searched by their own index, each span of it once.
+    # Ends are searched by their own index, each span of it once; begins must not tempt.
+    before = Visit.begin_us + 0 < question.start_us
     ended = _visits(read, here, before, Visit.end_us > question.start_us,
                     Visit.end_us < question.end_us)  # fmt: skip
     still_open = _visits(read, here, before, Visit.end_us == FOREVER_US)
