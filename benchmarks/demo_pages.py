@@ -21,10 +21,10 @@ ASCII = 0x41
 
 
 @contextmanager
-def demo_meter() -> Iterator[Meter]:
-    """The demo as it is at this moment, on SQLite."""
+def demo_meter(keep: str | None) -> Iterator[Meter]:
+    """The demo as it is at this moment, on SQLite, in a folder to keep if there is one."""
     with tempfile.TemporaryDirectory() as name:
-        url = f"sqlite:///{Path(name) / 'demo.sqlite'}"
+        url = f"sqlite:///{Path(keep or name) / 'demo.sqlite'}"
         bring_up(url)
         ledger = open_ledger(Store(url))
         run_demo(ledger, lambda text: print(f"  {text}", flush=True))

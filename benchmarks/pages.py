@@ -130,10 +130,10 @@ def line(address: Address, small: Row, large: Row) -> str:
     )
 
 
-def demo(rounds: int) -> list[str]:
+def demo(keep: str | None, rounds: int) -> list[str]:
     """Print the demo's table; what breaks a limit."""
     broken = []
-    with demo_meter() as meter:
+    with demo_meter(keep) as meter:
         seq, _ = meter.ledger.head()
         print(f"\nthe demo on {SQLITE}, {seq:,} events")
         print(f"{'page':20} {'ms':>7} {'cpu ms':>7} {'SQL':>4} {'rows':>6} {'bare ms':>8} "
@@ -177,7 +177,7 @@ def main(words: list[str] | None = None) -> int:
             for kind in options.stores:
                 broken += compare(kept, kind, options.events, options.rounds)
     if not options.no_demo:
-        broken += demo(options.rounds)
+        broken += demo(options.keep, options.rounds)
     print(f"\nload {os.getloadavg()[0]:.1f} at the end")
     for trouble in broken:
         print(f"BROKEN  {trouble}")
