@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
 
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import RedirectResponse, Response
@@ -13,6 +13,7 @@ from ringwright.core.errors import Refused, RingwrightError
 from ringwright.flow.board import Board, make_board, ptag_of
 from ringwright.flow.book import make_book
 from ringwright.flow.editions import Drawn, EntryLink, PublishedBlock
+from ringwright.flow.model import WeekSheet
 from ringwright.flow.moment import to_the_minute
 from ringwright.flow.published import read_publications
 from ringwright.flow.publishing import PublishWeek
@@ -28,10 +29,12 @@ from ringwright.kit.render import (
     words_for,
 )
 from ringwright.kit.sheets import Book, plain
+from ringwright.ledger.remembered import Remembered
 from ringwright.ledger.service import Ledger
 from ringwright.people.screen import AtScreen, Screen
 
 router = APIRouter(include_in_schema=False)
+WEEKS: Final = Remembered[WeekSheet]()
 
 
 @router.get("/", name="flow.home")
@@ -150,7 +153,11 @@ def _drawing(request: Request, asked: Asked) -> Drawing:
     at_us = _as_of_us(ledger, asked.site, asked.as_of)
     with ledger.read(asked.site, at_us) as snapshot:
         read = to_the_minute(snapshot)
-        sheet = read_week_sheet(read, asked.week, asked.product)
+        sheet = WEEKS.answer(
+            read,
+            (asked.week, asked.product),
+            lambda: read_week_sheet(read, asked.week, asked.product),
+        )
         numbers = [strip.numbers for strip in sheet.strips]
         publications = read_publications(read, numbers)
     board = make_board(sheet, words, show)

@@ -13,6 +13,7 @@ from ringwright.core.calendar import parse_instant, week_before
 from ringwright.core.errors import Refused
 from ringwright.flow.moment import to_the_minute
 from ringwright.kit.render import path_for
+from ringwright.ledger.remembered import Remembered
 from ringwright.ledger.service import Ledger
 from ringwright.yields.model import Question, YieldSheet
 from ringwright.yields.service import read_yield
@@ -103,6 +104,7 @@ def asked_of(
     return Asked(question=question, as_of=shown.as_of, site=shown.site)
 
 
+YIELDS: Final = Remembered[YieldSheet]()
 AskedYield = Annotated[Asked, Depends(asked_of)]
 
 
@@ -110,7 +112,8 @@ def sheet_of(request: Request, asked: Asked) -> YieldSheet:
     """The answer, from one snapshot."""
     ledger: Ledger = request.app.state.ledger
     with ledger.read(asked.site, _as_of_us(ledger, asked)) as snapshot:
-        return read_yield(to_the_minute(snapshot), asked.question)
+        read = to_the_minute(snapshot)
+        return YIELDS.answer(read, asked.question, lambda: read_yield(read, asked.question))
 
 
 def _as_of_us(ledger: Ledger, asked: Asked) -> int | None:

@@ -17,6 +17,7 @@ from ringwright.assembly import open_ledger
 from ringwright.core.clock import FixedClock
 from ringwright.core.instants import parse_instant
 from ringwright.db import Store
+from ringwright.ledger.remembered import forget_everything
 from ringwright.ledger.service import Ledger
 from ringwright.people.service import make_token
 from ringwright.settings import Settings
@@ -31,6 +32,12 @@ QUESTIONS = (
     f"/week?week={WEEK}",
     f"/week?week={WEEK}&product={PRODUCT}",
     f"/week?week={WEEK}&as_of=2026-09-30T12:00",
+    "/floor",
+    "/floor/parts",
+    "/yield",
+    f"/trace?step={PRODUCT}/10&from=2026-09-28T00:00",
+    "/parts/S000001",
+    "/find?q=S0000",
     "/bench",
     "/bench?scan=S000001",
     f"/api/week?product={PRODUCT}&week={WEEK}",
@@ -77,6 +84,7 @@ def asked(client: TestClient, statements: list[str], path: str) -> list[str]:
     """The statements behind one answer, the second time it is given."""
     for _ in range(2):  # what is looked up once a process is looked up now
         statements.clear()
+        forget_everything()
         answer = client.get(path)
         assert answer.status_code == 200, answer.text
     return list(statements)
