@@ -44,6 +44,10 @@ def read_ancestors(read: Read, serials: Sequence[str]) -> list[Edge]:
 
 def _edges(read: Read, serials: Sequence[str], *, down: bool) -> list[Edge]:
     found: dict[tuple[str, str], Edge] = {}
+    if read.connection.dialect.name == "postgresql":
+        # It reckons each closure ten times too large, and would read every link there is.
+        off = [func.set_config(f"enable_{way}join", "off", True) for way in ("hash", "merge")]
+        read.connection.execute(select(*off))
     for start in range(0, len(serials), CHUNK):
         for row in read.connection.execute(
             _closure(read, serials[start : start + CHUNK], down)
