@@ -6,6 +6,7 @@ import asyncio
 import gzip
 import json
 import sqlite3
+import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -15,6 +16,7 @@ from typing import Any, Self
 
 from sqlalchemy import event
 
+from ringwright.ledger.remembered import Remembered
 from ringwright.ledger.service import Ledger
 from ringwright.people.service import make_token
 from ringwright.settings import Settings
@@ -154,8 +156,17 @@ class Meter:
         answer.ms = (time.perf_counter() - begun) * 1000
         return answer
 
+    def forget(self) -> None:
+        """Let no answer be remembered: the next one is worked out from the store."""
+        for name, module in list(sys.modules.items()):
+            if name.startswith("ringwright."):
+                for value in vars(module).values():
+                    if isinstance(value, Remembered):
+                        value.forget()
+
     def statements(self, address: str) -> list[Asked]:
         """What one answer asks the store."""
+        self.forget()
         self._asked.clear()
         self.get(address)
         return list(self._asked)
