@@ -35,7 +35,7 @@ QUESTIONS = (
     "/floor",
     "/floor/parts",
     "/yield",
-    f"/trace?step={PRODUCT}/10&from=2026-09-28T00:00",
+    "/trace?part=S000001",
     "/parts/S000001",
     "/find?q=S0000",
     "/bench",
