@@ -207,7 +207,11 @@ def sentenced_reworks(read: Read, scope: Scope) -> Sql:
             narrow.happened(n.closed_us, n.closed_known_us, scope.start_us),
             n.decision == Visit.outcome,
             Visit.outcome.in_(AGAIN),
-            *narrow.ended(scope.start_us),
+            believed(read, Visit),
+            Visit.step.is_not(None),
+            # By serial, not by product and end: the stops are few, the visits many.
+            narrow.happened(Visit.end_us + 0, Visit.end_known_us, scope.start_us),
+            *([Visit.product.concat("") == scope.product] if scope.product else []),
             *narrow.visits(Visit),
         )
         .group_by(Visit.serial, Visit.number, Visit.defect, Visit.step)
