@@ -152,7 +152,7 @@ def demo(keep: str | None, rounds: int) -> list[str]:
             weight: Weight = weigh(meter, path)
             print(f"{path:20} {row.ms:8.1f} {row.cpu_ms:7.1f} {known.ms:8.1f} "
                   f"{row.statements:4} {row.work.rows:6} {row.work.ms:8.1f} "
-                  f"{weight.first:9,} {weight.later:8,} {weight.files:6}", flush=True)  # fmt: skip
+                  f"{weight.first:9,} {weight.later:8,} {weight.files:6}")  # fmt: skip
             # Again the processor's time speaks where a neighbour took the processor away.
             if min(row.ms, row.cpu_ms) >= MOST_MS:
                 broken.append(f"demo {path}: {row.ms:.0f} ms")
