@@ -9,11 +9,10 @@ from typing import Annotated, Any, Final
 
 from fastapi import Depends, Request
 
-from ringwright.core.calendar import parse_instant
 from ringwright.core.errors import Refused
 from ringwright.floor.model import FloorSheet
 from ringwright.floor.standing import read_floor
-from ringwright.flow.moment import to_the_minute
+from ringwright.flow.moment import past_us, to_the_minute
 from ringwright.kit.render import STATIC, TEMPLATES
 from ringwright.ledger.service import Ledger
 
@@ -77,24 +76,9 @@ Question = Annotated[Asked, Depends(_with_moment)]
 def sheet_of(request: Request, asked: Asked, *, all_products: bool = False) -> FloorSheet:
     """The floor as the address asks for it; raises Missing or Refused."""
     ledger: Ledger = request.app.state.ledger
-    at_us = _as_of_us(ledger, asked)
+    at_us = past_us(ledger, asked.site, asked.as_of)
     with ledger.read(asked.site, at_us) as read:
         return read_floor(to_the_minute(read), asked.product, all_products=all_products)
-
-
-def _as_of_us(ledger: Ledger, asked: Asked) -> int | None:
-    """The past moment asked for, in site time where no offset is given; raises Refused."""
-    if not asked.as_of:
-        return None
-    with ledger.read(asked.site) as read:
-        zone, now_us = read.site.zone, read.now_us
-    try:
-        at_us = parse_instant(asked.as_of, zone)
-    except ValueError as trouble:
-        raise Refused(str(trouble)) from None
-    if at_us > now_us:
-        raise Refused("As of a time to come nothing is known yet; give a past one.")
-    return at_us
 
 
 @lru_cache(maxsize=1)

@@ -8,13 +8,12 @@ from typing import Annotated, Any, Final
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import RedirectResponse, Response
 
-from ringwright.core.calendar import parse_instant
-from ringwright.core.errors import Refused, RingwrightError
+from ringwright.core.errors import RingwrightError
 from ringwright.flow.board import Board, make_board, ptag_of
 from ringwright.flow.book import make_book
 from ringwright.flow.editions import Drawn, EntryLink, PublishedBlock
 from ringwright.flow.model import WeekSheet
-from ringwright.flow.moment import to_the_minute
+from ringwright.flow.moment import past_us, to_the_minute
 from ringwright.flow.published import read_publications
 from ringwright.flow.publishing import PublishWeek
 from ringwright.flow.sheet import read_week_sheet
@@ -150,7 +149,7 @@ def _drawing(request: Request, asked: Asked) -> Drawing:
     """Everything from one snapshot: the week, and what was published of it."""
     ledger: Ledger = request.app.state.ledger
     words, show = words_for(request), figures_for(request)
-    at_us = _as_of_us(ledger, asked.site, asked.as_of)
+    at_us = past_us(ledger, asked.site, asked.as_of)
     with ledger.read(asked.site, at_us) as snapshot:
         read = to_the_minute(snapshot)
         sheet = WEEKS.answer(
@@ -183,18 +182,3 @@ def _unchanged(request: Request, asked: Asked) -> bool:
     ledger: Ledger = request.app.state.ledger
     seq, _ = ledger.head(asked.site)
     return request.headers["HX-PTag"] == ptag_of(seq, ledger.clock.now_us())
-
-
-def _as_of_us(ledger: Ledger, site: str | None, as_of: str | None) -> int | None:
-    """The past moment asked for, in site time where no offset is given; raises Refused."""
-    if not as_of:
-        return None
-    with ledger.read(site) as read:
-        zone, now_us = read.site.zone, read.now_us
-    try:
-        at_us = parse_instant(as_of, zone)
-    except ValueError as trouble:
-        raise Refused(str(trouble)) from None
-    if at_us > now_us:
-        raise Refused("As of a time to come nothing is known yet; give a past one.")
-    return at_us

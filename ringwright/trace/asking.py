@@ -8,10 +8,9 @@ from typing import Final
 
 from fastapi import Request
 
-from ringwright.core.calendar import iso_text, parse_instant, site_time, wall_us
+from ringwright.core.calendar import iso_text, site_time, wall_us
 from ringwright.core.errors import Refused
 from ringwright.core.glossary import N_
-from ringwright.ledger.service import Ledger
 from ringwright.people.rules import may
 from ringwright.people.screen import Screen
 from ringwright.sites.site import Person
@@ -74,18 +73,3 @@ def who_may(screen: Screen, *permissions: str) -> tuple[Person, ...]:
         for person in screen.people
         if any(may(permission, frozenset(person.roles)) for permission in permissions)
     )
-
-
-def past_us(ledger: Ledger, site: str, as_of: str) -> int | None:
-    """The past moment asked for, in site time where no offset is given; raises Refused."""
-    if not as_of:
-        return None
-    with ledger.read(site) as read:
-        zone, now_us = read.site.zone, read.now_us
-    try:
-        at_us = parse_instant(as_of, zone)
-    except ValueError as trouble:
-        raise Refused(str(trouble)) from None
-    if at_us > now_us:
-        raise Refused("As of a time to come nothing is known yet; give a past one.")
-    return at_us

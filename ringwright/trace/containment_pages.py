@@ -8,13 +8,13 @@ from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response
 
 from ringwright.core.errors import RingwrightError
-from ringwright.flow.moment import to_the_minute
+from ringwright.flow.moment import past_us, to_the_minute
 from ringwright.kit.forms import Given, Sent, new_key
 from ringwright.kit.render import figures_for, file_answer, page, path_for, words_for
 from ringwright.kit.sheets import Book
 from ringwright.ledger.service import Read
 from ringwright.people.screen import AtScreen, Screen
-from ringwright.trace.asking import asked_of, past_us, who_may
+from ringwright.trace.asking import asked_of, who_may
 from ringwright.trace.containment_board import Teller, containments_sheet
 from ringwright.trace.containments import Containment, read_containment, read_containments
 from ringwright.trace.service import Clear, SendNotice

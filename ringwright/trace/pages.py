@@ -8,7 +8,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response
 
 from ringwright.core.errors import Missing, Refused, RingwrightError
-from ringwright.flow.moment import to_the_minute
+from ringwright.flow.moment import past_us, to_the_minute
 from ringwright.kit.forms import Sent
 from ringwright.kit.render import (
     figures_for,
@@ -21,7 +21,7 @@ from ringwright.kit.render import (
 )
 from ringwright.people.screen import AtScreen, Screen, choose
 from ringwright.trace import containment_pages, part_pages
-from ringwright.trace.asking import SINCE, asked_of, past_us, question_of, settled, who_may
+from ringwright.trace.asking import SINCE, asked_of, question_of, settled, who_may
 from ringwright.trace.board import Drawing, ptag_of
 from ringwright.trace.chooser import Chooser, read_chooser
 from ringwright.trace.preview import Preview, preview_of, sent_plans

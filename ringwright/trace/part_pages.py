@@ -8,7 +8,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from ringwright.core.errors import Missing
-from ringwright.flow.moment import to_the_minute
+from ringwright.flow.moment import past_us, to_the_minute
 from ringwright.kit.render import (
     figures_for,
     file_answer,
@@ -19,7 +19,6 @@ from ringwright.kit.render import (
     words_for,
 )
 from ringwright.people.screen import AtScreen, Screen
-from ringwright.trace.asking import past_us
 from ringwright.trace.history import read_history
 from ringwright.trace.part_board import PartDrawing
 from ringwright.trace.queries import near_serials

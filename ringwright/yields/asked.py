@@ -9,9 +9,9 @@ from urllib.parse import urlencode
 
 from fastapi import Depends, Query, Request
 
-from ringwright.core.calendar import parse_instant, week_before
+from ringwright.core.calendar import week_before
 from ringwright.core.errors import Refused
-from ringwright.flow.moment import to_the_minute
+from ringwright.flow.moment import past_us, to_the_minute
 from ringwright.kit.render import path_for
 from ringwright.ledger.remembered import Remembered
 from ringwright.ledger.service import Ledger
@@ -111,24 +111,9 @@ AskedYield = Annotated[Asked, Depends(asked_of)]
 def sheet_of(request: Request, asked: Asked) -> YieldSheet:
     """The answer, from one snapshot."""
     ledger: Ledger = request.app.state.ledger
-    with ledger.read(asked.site, _as_of_us(ledger, asked)) as snapshot:
+    with ledger.read(asked.site, past_us(ledger, asked.site, asked.as_of)) as snapshot:
         read = to_the_minute(snapshot)
         return YIELDS.answer(read, asked.question, lambda: read_yield(read, asked.question))
-
-
-def _as_of_us(ledger: Ledger, asked: Asked) -> int | None:
-    """The past moment asked for, in site time where no offset is given; raises Refused."""
-    if not asked.as_of:
-        return None
-    with ledger.read(asked.site) as read:
-        zone, now_us = read.site.zone, read.now_us
-    try:
-        at_us = parse_instant(asked.as_of, zone)
-    except ValueError as trouble:
-        raise Refused(str(trouble)) from None
-    if at_us > now_us:
-        raise Refused("As of a time to come nothing is known yet; give a past one.")
-    return at_us
 
 
 @dataclass(frozen=True)

@@ -117,6 +117,8 @@ def test_a_chain_of_any_length_takes_one_statement(made: Floor) -> None:
     with made.ledger.read(CODE) as read:
         asked.clear()
         edges = read_descendants(read, ["P00"])
+        # How the planner is set up is no question to the record.
+        asked = [text for text in asked if "set_config" not in text]
         questions = [text for text in asked if text.lstrip().startswith(("SELECT", "WITH"))]
     assert len(edges) == PARTS - 1
     assert len(questions) == 1
