@@ -16,7 +16,13 @@ from ringwright.ledger.service import Read
 from ringwright.people.screen import AtScreen, Screen
 from ringwright.trace.asking import asked_of, who_may
 from ringwright.trace.containment_board import Teller, containments_sheet
-from ringwright.trace.containments import Containment, read_containment, read_containments
+from ringwright.trace.containments import (
+    CLOSED_SHOWN,
+    Containment,
+    read_containment,
+    read_containments,
+    read_recent,
+)
 from ringwright.trace.service import Clear, SendNotice
 from ringwright.trace.sheets import Tell, cut_off
 from ringwright.trace.touched import read_touched
@@ -26,9 +32,9 @@ router = APIRouter(include_in_schema=False)
 
 @router.get("/trace/containments", name="trace.containments")
 def containments(request: Request, screen: AtScreen) -> Response:
-    """All containments, the newest first, with what is still to do in each."""
-    book, waits = _list_book(request, screen, links=True)
-    return page(request, "trace/containments.html", book=book, waits=waits)
+    """Containments, the newest first, with what is still to do; `all` for the oldest too."""
+    listed = _listed(request, screen, everything="all" in request.query_params)
+    return page(request, "trace/containments.html", **listed)
 
 
 @router.get("/trace/containments/file.{form}", name="trace.containments_file")
@@ -36,7 +42,8 @@ def containments_file(
     request: Request, screen: AtScreen, form: str, sheet: str | None = None
 ) -> Response:
     """The list as a file."""
-    return file_answer(request, _list_book(request, screen, links=False)[0], form, sheet)
+    listed = _listed(request, screen, everything=True)
+    return file_answer(request, listed["book"], form, sheet)
 
 
 @router.get("/trace/containments/{code}/file.{form}", name="trace.containment_file")
@@ -144,13 +151,15 @@ def _drawn(
     )
 
 
-def _list_book(request: Request, screen: Screen, *, links: bool) -> tuple[Book, int]:
-    """The list as a book, and how many containments still ask for something."""
+def _listed(request: Request, screen: Screen, *, everything: bool) -> dict[str, Any]:
+    """The list as a book, how many still ask for something, whether older ones are left out."""
     words, show = words_for(request), figures_for(request)
     at_us = past_us(screen.ledger, screen.site, asked_of(request).get("as_of", ""))
     with screen.ledger.read(screen.site, at_us) as snapshot:
         read = to_the_minute(snapshot)
-        lines = read_containments(read)
+        whole = everything or at_us is not None
+        codes, left = (None, False) if whole else read_recent(read)
+        lines = read_containments(read, codes)
         tell = Tell(words, show, read.site.zone, read.now_us)
     link = lambda code: path_for(request, "trace.containment", code=code)  # noqa: E731
     waits = sum(line.open > 0 for line in lines)
@@ -168,6 +177,6 @@ def _list_book(request: Request, screen: Screen, *, links: bool) -> tuple[Book, 
         cut_off=cut_off(tell, read.head_seq, read.head_hash, read.as_of_us),
         zone=read.site.zone,
         at_us=read.now_us,
-        sheets=(containments_sheet(lines, tell, link if links else None),),
+        sheets=(containments_sheet(lines, tell, link),),
     )
-    return book, waits
+    return {"book": book, "waits": waits, "left": left, "shown": CLOSED_SHOWN}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 from sqlalchemy import case, func, select
 
@@ -21,6 +21,9 @@ from ringwright.trace.standing import CONTAINMENT, NOTICE, Standing, read_standi
 
 HELD, OPEN, TOLD, NOTED, CLEARED = "held", "open", "told", "noted", "cleared"
 """What a part of a containment is: held, its notice open or sent, scrapped, cleared."""
+CLOSED_SHOWN: Final = 50
+MOST_ROWS: Final = 20_000
+"""Parts looked through for the containments closed last."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,8 +81,28 @@ class Containment:
         return tuple(part for part in self.parts if part.state in states)
 
 
-def read_containments(read: Read, code: str | None = None) -> list[ContainmentLine]:
-    """Every containment, the newest first; only one of them if its code is given."""
+def read_recent(read: Read) -> tuple[list[str], bool]:
+    """Codes of every open containment and of those closed last; True when older ones are left.
+
+    By index from the newest end: however many there ever were, only these are looked at.
+    """
+    here = (believed(read, Condition), Condition.kind == CONTAINMENT)
+    open_ = select(Condition.value).where(*here, Condition.to_us == FOREVER_US).distinct()
+    closed = (
+        select(Condition.value)
+        .where(*here, Condition.to_us < FOREVER_US)
+        .order_by(Condition.to_us.desc())
+        .limit(MOST_ROWS)
+    )
+    codes = dict.fromkeys(read.connection.execute(open_).scalars())
+    rows = read.connection.execute(closed).scalars().all()
+    ended = [code for code in dict.fromkeys(rows) if code not in codes]
+    left = len(ended) > CLOSED_SHOWN or len(rows) == MOST_ROWS
+    return [*codes, *ended[:CLOSED_SHOWN]], left
+
+
+def read_containments(read: Read, codes: Sequence[str] | None = None) -> list[ContainmentLine]:
+    """Containments, the newest first: those of the codes, or all there ever were."""
     open_ = func.sum(case((Condition.to_us == FOREVER_US, 1), else_=0)).label("open")
     base = (
         select(
@@ -92,8 +115,8 @@ def read_containments(read: Read, code: str | None = None) -> list[ContainmentLi
         .where(believed(read, Condition), Condition.kind.in_((CONTAINMENT, NOTICE)))
         .group_by(Condition.kind, Condition.value)
     )
-    if code is not None:
-        base = base.where(Condition.value == code)
+    if codes is not None:
+        base = base.where(Condition.value.in_(codes))
     rows = read.connection.execute(base).all()
     notices = {row.value: row for row in rows if row.kind == NOTICE}
     told = _first_rows(read, [row for row in rows if row.kind == CONTAINMENT])
@@ -134,7 +157,7 @@ def _line(row: Any, notice: Any, first: Any) -> ContainmentLine:
 
 def read_containment(read: Read, code: str) -> Containment:
     """One containment with its parts; raises Missing."""
-    lines = read_containments(read, code)
+    lines = read_containments(read, [code])
     if not lines:
         raise Missing(f"there is no containment {code} at {read.site.name or read.site.code}")
     rows = read.connection.execute(

@@ -13,6 +13,7 @@ from ringwright.bench.correcting import Correct
 from ringwright.bench.genealogy import Join, Remark
 from ringwright.people.service import make_token
 from ringwright.settings import Settings
+from ringwright.trace.service import Clear
 from ringwright.web.factory import create_app
 from tests.make.html import read
 from tests.trace.works import MAKER, QUALITY, Works, line, plate
@@ -200,6 +201,27 @@ def test_what_the_suspect_touched_since_is_told_on_the_containment(reader: Reade
         "/trace/containments/C-1"
     )
     assert "1 containment is not cleared yet." in reader.text("/trace/containments")
+
+
+def test_old_closed_containments_wait_behind_a_link_and_files_hold_all(
+    reader: Reader, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("ringwright.trace.containments.CLOSED_SHOWN", 1)
+    for serial, code in (("A-3", "C-1"), ("A-4", "C-2"), ("A-6", "C-3")):
+        reader.works.contain(part=serial)
+        if code != "C-3":
+            clear = Clear(
+                key=f"clear {code}", containment=code, serials=(serial,), reason="sound"
+            )
+            reader.works.do(clear)
+
+    listed = reader.text("/trace/containments")
+    assert ["C-1" in listed, "C-2" in listed, "C-3" in listed] == [False, True, True]
+    assert "files hold all" in listed
+    everything = reader.text("/trace/containments", all="1")
+    assert "C-1" in everything
+    assert "files hold all" not in everything
+    assert "C-1" in reader.client.get("/trace/containments/file.csv").text
 
 
 def test_a_part_s_page_tells_corrections_beside_what_they_correct(reader: Reader) -> None:
