@@ -192,6 +192,25 @@ class Desk:
         corrects: int | None = None,
     ) -> Entry:
         """Append a fact if the whole history still obeys, else raise Refused."""
+        draft = self.draft(
+            fact, at_us=at_us, key=key, actor=actor, station=station, corrects=corrects
+        )
+        entry = self.tx.append(draft, self.history)
+        self.history.append(entry)
+        self.part = fold(self.part.serial, self.history, self.find)
+        return entry
+
+    def draft(
+        self,
+        fact: PartFact,
+        *,
+        at_us: int | None = None,
+        key: str | None = None,
+        actor: str = "",
+        station: str = "",
+        corrects: int | None = None,
+    ) -> Draft:
+        """The fact as it would be recorded; raises Refused where the history forbids it."""
         # A booking without a time of its own comes after all that is there, whatever the clock.
         at = max(self.tx.now_us, self.part.last_at_us) if at_us is None else at_us
         trial = Entry(
@@ -205,7 +224,7 @@ class Desk:
             fact.payload(),
         )
         fold(self.part.serial, [*self.history, trial], self.find)
-        draft = Draft(
+        return Draft(
             fact=fact,
             subject=self.part.serial,
             at_us=at,
@@ -214,10 +233,6 @@ class Desk:
             station=station,
             corrects=corrects,
         )
-        entry = self.tx.append(draft, self.history)
-        self.history.append(entry)
-        self.part = fold(self.part.serial, self.history, self.find)
-        return entry
 
     def answer(self, entry: Entry, key: str | None) -> dict[str, Any]:
         """What a booking is answered with."""

@@ -14,7 +14,7 @@ from ringwright.flow.facts import WeekPublished
 from ringwright.flow.model import WeekNumbers
 from ringwright.flow.service import read_week_numbers, week_json
 from ringwright.ledger.canonical import digest
-from ringwright.ledger.service import Handling, Read
+from ringwright.ledger.service import Handling, read_within
 from ringwright.ledger.transaction import Actor, Draft, Tx, check_code
 from ringwright.people.rules import may
 
@@ -56,7 +56,7 @@ def publish_week(tx: Tx, command: PublishWeek) -> dict[str, Any]:
     reason = check_code("reason", command.reason.strip())
     if len(reason) > LONGEST_REASON:
         raise Refused(f"the reason is longer than {LONGEST_REASON} letters; say it shorter")
-    numbers = read_week_numbers(_snapshot(tx), command.product, command.week)
+    numbers = read_week_numbers(read_within(tx), command.product, command.week)
     if tx.now_us < numbers.start_us:
         raise Refused(f"week {command.week} has not begun; there is nothing to publish yet")
     if numbers_digest(numbers) != command.seen:
@@ -82,18 +82,6 @@ def publish_week(tx: Tx, command: PublishWeek) -> dict[str, Any]:
         earlier,
     )
     return _answer(command, entry, len(earlier) + 1)
-
-
-def _snapshot(tx: Tx) -> Read:
-    """The numbers are read in the very transaction that records them."""
-    return Read(
-        connection=tx.connection,
-        site=tx.site,
-        now_us=tx.now_us,
-        as_of_us=None,
-        head_seq=tx.head_seq,
-        head_hash=tx.head_hash.hex(),
-    )
 
 
 def _check_reason(earlier: list[Entry], reason: str) -> None:

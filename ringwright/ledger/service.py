@@ -90,6 +90,18 @@ class Read:
         return FOREVER_US if self.as_of_us is None else self.as_of_us
 
 
+def read_within(tx: Tx) -> Read:
+    """The record as an open command sees it, for questions that pages ask too."""
+    return Read(
+        connection=tx.connection,
+        site=tx.site,
+        now_us=tx.now_us,
+        as_of_us=None,
+        head_seq=tx.head_seq,
+        head_hash=tx.head_hash.hex(),
+    )
+
+
 SiteReader = Callable[[Connection, int], tuple[str, str, str]]
 
 

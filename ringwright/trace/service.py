@@ -12,17 +12,16 @@ from typing import Any, ClassVar, Final
 from sqlalchemy import select
 
 from ringwright.bench.rules import check_text
+from ringwright.bench.service import Desk
 from ringwright.core.calendar import iso_text
 from ringwright.core.errors import Clash, Missing, Refused
 from ringwright.core.facts import Entry
-from ringwright.ledger.service import Handling, Read
+from ringwright.ledger.service import Handling, read_within
 from ringwright.ledger.transaction import Actor, Draft, Tx
 from ringwright.parts import facts
 from ringwright.parts.knowledge import fold
-from ringwright.parts.state import Part
 from ringwright.parts.tables import Condition
 from ringwright.people.rules import may
-from ringwright.routecards.card import FindCard
 from ringwright.routecards.queries import card_finder
 from ringwright.trace.question import Question, with_question
 from ringwright.trace.standing import CONTAINMENT, Standing
@@ -79,7 +78,7 @@ def contain(tx: Tx, command: Contain) -> dict[str, Any]:
     and confirmed: nothing is held unseen, and nothing suspect is left out.
     """
     reason = _said(command.reason, "say what is wrong (reason)")
-    touched = read_touched(_read_of(tx), command.question)
+    touched = read_touched(read_within(tx), command.question)
     if not touched.parts:
         raise Refused("nothing was touched; there is nothing to contain")
     _check_seen(command.plans, plans_of(touched))
@@ -219,7 +218,8 @@ def _record(tx: Tx, serials: Sequence[str], fact: facts.PartFact) -> list[Entry]
     for serial in serials:
         history = histories.get(serial, [])
         try:
-            drafts.append(_draft(tx, Desk(fold(serial, history, find), history, find), fact))
+            desk = Desk(tx, fold(serial, history, find), history, find)
+            drafts.append(_draft(desk, fact))
         except Refused as why:
             refused.append(why.message)
     if refused:
@@ -230,36 +230,10 @@ def _record(tx: Tx, serials: Sequence[str], fact: facts.PartFact) -> list[Entry]
     return tx.append_many(drafts, known)
 
 
-@dataclass(frozen=True, slots=True)
-class Desk:
-    """One part as it stands, its facts, and how its route card is found."""
-
-    part: Part
-    history: Sequence[Entry]
-    find: FindCard
-
-
-def _draft(tx: Tx, desk: Desk, fact: facts.PartFact) -> Draft:
-    """The fact as it would be recorded; raises Refused where the part's history forbids it."""
-    part = desk.part
-    if part.card is None:
-        raise Refused(f"there is no part {part.serial}")
-    at_us, who = max(tx.now_us, part.last_at_us), tx.actor.code
-    trial = Entry(2**53, fact.kind, at_us, tx.now_us, who, "", None, fact.payload())
-    fold(part.serial, [*desk.history, trial], desk.find)
-    return Draft(fact=fact, subject=part.serial, at_us=at_us)
-
-
-def _read_of(tx: Tx) -> Read:
-    """The record as this command sees it, for questions that pages ask too."""
-    return Read(
-        connection=tx.connection,
-        site=tx.site,
-        now_us=tx.now_us,
-        as_of_us=None,
-        head_seq=tx.head_seq,
-        head_hash=tx.head_hash.hex(),
-    )
+def _draft(desk: Desk, fact: facts.PartFact) -> Draft:
+    if desk.part.card is None:
+        raise Refused(f"there is no part {desk.part.serial}")
+    return desk.draft(fact)
 
 
 def _codes(tx: Tx) -> list[str]:
