@@ -7,21 +7,18 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Final
 
+from ringwright.floor.balloons import Balloon, place_balloons
 from ringwright.floor.line import (
     DESK,
     WALL,
     CellDrawing,
     LineDrawing,
     Manner,
-    Span,
     draw_line,
 )
 from ringwright.floor.marks import marks_of
 from ringwright.floor.model import HOUR_US, FloorSheet, Shut
 from ringwright.floor.troubles import (
-    HELD,
-    LATE,
-    SHUT,
     Trouble,
     cuts_of,
     find_troubles,
@@ -74,15 +71,6 @@ class StepCount:
         return (
             self.waiting, self.in_work, self.late, self.held, self.raised, self.sought,
         )  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Balloon:
-    """A ringed number on the picture: across in per cent, down in pixels."""
-
-    rank: int
-    x: float
-    y: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,7 +132,7 @@ def make_board(
         counts=count_steps(sheet),
         line=line,
         rows=draw_turned(marks, cuts),
-        balloons=_balloons(line, troubles, manner),
+        balloons=place_balloons(line, troubles, manner),
         labels=_labels(line, sheet, words, show),
         hours=_hours(line, sheet, show) if manner.worded else (),
         ptag=ptag_of(sheet.head_seq, sheet.now_us, code),
@@ -362,42 +350,3 @@ def _hours(line: LineDrawing, sheet: FloorSheet, show: Figures) -> tuple[Label, 
             label = Label(x=0.0, y=round(span.y - 5, 1), text=until)
             found.append(_placed(label, span.x1, cell, line.manner))
     return tuple(found)
-
-
-def _balloons(
-    line: LineDrawing, troubles: Sequence[Trouble], manner: Manner
-) -> tuple[Balloon, ...]:
-    """Each where it bites; in one step they stand one above the other."""
-    cells = {cell.step: cell for cell in line.cells}
-    taken: dict[int, list[float]] = {}
-    found = []
-    for trouble in troubles:
-        cell = cells.get(trouble.step) if trouble.step is not None else None
-        if cell is None:
-            continue
-        wanted = _height_of(trouble, cell.ties, cell.windows, manner)
-        y = _free(wanted, taken.setdefault(cell.step, []), 2 * manner.radius + 4)
-        x = cell.x + cell.width - 100 * (manner.radius + 3) / manner.width
-        found.append(Balloon(rank=trouble.rank, x=round(x, 2), y=y))
-    return tuple(found)
-
-
-def _height_of(
-    trouble: Trouble, ties: Sequence[Span], windows: Sequence[Span], manner: Manner
-) -> float:
-    if trouble.kind == SHUT:
-        return manner.base - 2.4 * manner.radius
-    if trouble.kind == LATE:
-        return manner.base - 1.9 * manner.up
-    if trouble.kind == HELD:
-        return ties[0].y - manner.radius if ties else manner.base - manner.up
-    return (windows[0].y if windows else manner.base - manner.up) - manner.radius
-
-
-def _free(wanted: float, taken: list[float], apart: float) -> float:
-    """The height wanted, or the next one above it that is free."""
-    y = wanted
-    while any(abs(y - other) < apart for other in taken):
-        y -= apart / 2
-    taken.append(y)
-    return round(max(y, apart / 2), 1)
