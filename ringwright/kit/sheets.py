@@ -7,7 +7,6 @@ the file shows the same text and, beside it, the figure in full precision: they 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 TEXT, WHOLE, NUMBER, SHARE, MOMENT = "text", "whole", "number", "share", "moment"
@@ -98,11 +97,6 @@ class Book:
     def sheet(self, code: str) -> Sheet:
         """The sheet of that code; raises KeyError."""
         return {sheet.code: sheet for sheet in self.sheets}[code]
-
-
-def text_row(texts: Iterable[str]) -> tuple[Cell, ...]:
-    """Cells that are their own value."""
-    return tuple(Cell(text, text) for text in texts)
 
 
 def plain(text: str) -> str:

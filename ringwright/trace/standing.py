@@ -53,11 +53,6 @@ class Standing:
     told: tuple[tuple[str, str], ...] = field(default=())
     """(code, addressee) of the notices that were sent."""
 
-    @property
-    def is_here(self) -> bool:
-        """True while it is on the site and may still be worked on, fitted or sent."""
-        return self.place not in ("sent", "scrapped")
-
 
 def read_standings(read: Read, serials: Sequence[str]) -> dict[str, Standing]:
     """Each of these parts as it stands; those that did not exist then are absent."""

@@ -13,8 +13,6 @@ SMALL_N: Final = 20
 """Below so many parts, or loads, no word about a change is said."""
 SIGMAS: Final = 3.0
 """Limits of a p-chart (NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.3.2)."""
-FALSE_SIGNALS: Final = 0.0027
-"""Points outside such limits by chance alone, where the normal curve holds."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
