@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from typing import Final
 
 from ringwright.bench.queries import OpenNonconformity
+from ringwright.kit.cutoff import Snapshot, cut_off
 from ringwright.kit.numbers import NOTHING, Figures
 from ringwright.kit.sheets import MOMENT, WHOLE, Book, Cell, Column, Sheet
 from ringwright.kit.words import Words
@@ -64,6 +65,10 @@ class WaitingList:
         now_us = read.now_us - read.now_us % MINUTE_US
         sheet = self.sheet(waiting, now_us)
         name = read.site.name or read.site.code
+        drawn = Snapshot(
+            site=read.site.code, site_name=read.site.name, zone=self.zone, now_us=now_us,
+            head_seq=read.head_seq, head_hash=read.head_hash,
+        )  # fmt: skip
         return Book(
             page="nonconformities",
             question=_("What waits for a sentence?"),
@@ -72,14 +77,7 @@ class WaitingList:
                 len(waiting), n=show.count(len(waiting)),
             ),
             filters=((_("Site"), name),),
-            cut_off=", ".join((
-                show.full(now_us, self.zone),
-                _("%(site)s time (%(zone)s)", site=name, zone=self.zone),
-                _(
-                    "from entry %(entry)s, head %(head)s",
-                    entry=show.count(read.head_seq), head=read.head_hash,
-                ),
-            )),
+            cut_off=cut_off(drawn, self.words, show),
             zone=self.zone,
             at_us=now_us,
             sheets=(sheet,),

@@ -12,6 +12,7 @@ from ringwright.floor.board import Board, StepCount
 from ringwright.floor.model import HOUR_US, FloorSheet, Standing
 from ringwright.floor.troubles import hold_words
 from ringwright.flow.loads import load_name
+from ringwright.kit.cutoff import cut_off
 from ringwright.kit.numbers import Figures
 from ringwright.kit.sheets import MOMENT, NUMBER, TEXT, WHOLE, Book, Cell, Column, Sheet
 from ringwright.kit.words import Words
@@ -284,18 +285,3 @@ def _reconciled(board: Board, words: Words, show: Figures) -> str:
         "%(all)s standing = %(waiting)s waiting + %(in_work)s in work",
         all=show.count(board.total), waiting=show.count(waiting), in_work=show.count(in_work),
     )  # fmt: skip
-
-
-def cut_off(sheet: FloorSheet, words: Words, show: Figures) -> str:
-    """As of when, in which zone, from which entry: with the whole hash, to compare."""
-    _ = words._
-    moment = show.full(sheet.now_us, sheet.zone)
-    pieces = [
-        _("as of %(moment)s, then known", moment=moment) if sheet.as_of else moment,
-        _("%(site)s time (%(zone)s)", site=sheet.site_name or sheet.site, zone=sheet.zone),
-        _(
-            "from entry %(entry)s, head %(head)s",
-            entry=show.count(sheet.head_seq), head=sheet.head_hash,
-        ),
-    ]  # fmt: skip
-    return ", ".join(pieces)

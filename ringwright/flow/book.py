@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from ringwright.flow.board import Account, Board, BoardStrip, StepRow
 from ringwright.flow.editions import PublishedBlock
 from ringwright.flow.model import CycleTime, Proportion, WeekSheet
+from ringwright.kit.cutoff import cut_off
 from ringwright.kit.numbers import Figures
 from ringwright.kit.sheets import (
     MOMENT,
@@ -289,7 +290,7 @@ def make_book(
         question=words._("Will we make this week's number?"),
         answer="".join(piece.text for piece in board.answer),
         filters=_filters(board, words, show),
-        cut_off=cut_off(sheet, words, show),
+        cut_off=_cut_off(sheet, words, show),
         zone=sheet.zone,
         at_us=sheet.now_us,
         sheets=(
@@ -315,22 +316,12 @@ def _filters(board: Board, words: Words, show: Figures) -> tuple[tuple[str, str]
     )
 
 
-def cut_off(sheet: WeekSheet, words: Words, show: Figures) -> str:
-    """As of when, in which zone, from which entry: with the whole hash, to compare."""
-    _ = words._
-    moment = show.full(sheet.now_us, sheet.zone)
-    pieces = [
-        _("as of %(moment)s, then known", moment=moment) if sheet.as_of else moment,
-        _("%(site)s time (%(zone)s)", site=sheet.site_name or sheet.site, zone=sheet.zone),
-        _(
-            "from entry %(entry)s, head %(head)s",
-            entry=show.count(sheet.head_seq), head=sheet.head_hash,
-        ),
-    ]  # fmt: skip
-    if sheet.last_entry_us is not None:
-        newest = show.full(sheet.last_entry_us, sheet.zone)
-        pieces.append(_("newest entry recorded %(moment)s", moment=newest))
-    return ", ".join(pieces)
+def _cut_off(sheet: WeekSheet, words: Words, show: Figures) -> str:
+    drawn = cut_off(sheet, words, show)
+    if sheet.last_entry_us is None:
+        return drawn
+    newest = show.full(sheet.last_entry_us, sheet.zone)
+    return f"{drawn}, {words._('newest entry recorded %(moment)s', moment=newest)}"
 
 
 def account_line(strip: BoardStrip, words: Words, show: Figures) -> str:

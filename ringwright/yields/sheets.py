@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from ringwright.kit.cutoff import cut_off
 from ringwright.kit.numbers import Figures
 from ringwright.kit.sheets import SHARE, WHOLE, Book, Cell, Column, Sheet
 from ringwright.kit.words import Words
@@ -269,11 +270,7 @@ def make_book(board: Board, words: Words, show: Figures, link: Link) -> Book:
         question=_("What did each step yield, and where is scrap made?"),
         answer="".join(piece.text for piece in board.answer),
         filters=tuple(pair for pair in chosen if pair[1]),
-        cut_off=_(
-            "%(moment)s, %(site)s time (%(zone)s), from entry %(entry)s, head %(head)s",
-            moment=show.full(sheet.now_us, sheet.zone), site=sheet.site_name or sheet.site,
-            zone=sheet.zone, entry=show.count(sheet.head_seq), head=sheet.head_hash,
-        ),
+        cut_off=cut_off(sheet, words, show),
         zone=sheet.zone,
         at_us=sheet.now_us,
         sheets=sheets.all(),

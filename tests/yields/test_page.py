@@ -172,3 +172,11 @@ def test_every_link_of_the_page_leads_somewhere_and_keeps_what_was_asked(
     shift = next(link for link in links if "by=shift" in link)
     assert "lot=LOT-1" in shift
     assert "what=rework" in shift
+
+
+def test_a_file_of_a_past_moment_says_that_it_is_one(client: TestClient) -> None:
+    now = client.get(WEEKS.replace("/yield?", "/yield/file.csv?")).text
+    past = client.get(WEEKS.replace("/yield?", "/yield/file.csv?as_of=2026-09-23T12:00&")).text
+
+    assert "then known" not in now
+    assert "as of Wed 23 Sep 2026 12:00:00, then known" in past
