@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from ringwright.assembly import SYSTEM
 from ringwright.bench.history import LoadHistory, read_csv
@@ -71,6 +71,17 @@ def test_a_page_that_hears_nothing_says_since_when(page: Page, address: str) -> 
     expect(page.locator(".c-stale")).to_contain_text("since 12:00")
     expect(page.locator(".c-live--not")).to_be_visible()
     expect(page.locator(".c-live--live")).to_be_hidden()
+
+
+def test_a_script_that_comes_late_costs_the_page_nothing(page: Page, address: str) -> None:
+    def late(route: Route) -> None:
+        page.wait_for_timeout(700)
+        route.continue_()
+
+    page.route("**/hx-sse*", late)
+    page.goto(address)
+
+    expect(page.locator("body.is-live")).to_be_attached()
 
 
 def test_a_page_held_still_waits_until_the_reader_goes_on(
