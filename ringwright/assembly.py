@@ -26,13 +26,21 @@ from ringwright.parts.facts import FACTS as PART_FACTS
 from ringwright.parts.project import PartProjector
 from ringwright.routecards.facts import RouteRevised
 from ringwright.routecards.project import RouteProjector
+from ringwright.sets.facts import FACTS as SET_FACTS
+from ringwright.sets.project import PROJECTORS as SET_PROJECTORS
 from ringwright.settings import Settings
 from ringwright.sites import facts as sites
 from ringwright.sites.project import PROJECTORS as SITE_PROJECTORS
 from ringwright.sites.queries import read_site
 from seed_demo.facts import FACTS as DEMO_FACTS
 
-PROJECTORS = (*SITE_PROJECTORS, RouteProjector(), PartProjector(), PublishedProjector())
+PROJECTORS = (
+    *SITE_PROJECTORS,
+    RouteProjector(),
+    PartProjector(),
+    PublishedProjector(),
+    *SET_PROJECTORS,
+)
 """In the order a replay needs them: route cards before parts."""
 
 SYSTEM = Actor(code="command-line", roles=frozenset({"administrator"}))
@@ -42,7 +50,8 @@ SYSTEM = Actor(code="command-line", roles=frozenset({"administrator"}))
 def registry() -> Registry:
     """All facts known."""
     known = Registry()
-    known.register(*PART_FACTS, *sites.FACTS, RouteRevised, WeekPublished, *DEMO_FACTS)
+    known.register(*PART_FACTS, *sites.FACTS, RouteRevised, WeekPublished)
+    known.register(*SET_FACTS, *DEMO_FACTS)
     return known
 
 

@@ -20,6 +20,8 @@ from ringwright.parts.knowledge import fold
 from ringwright.people.rules import may
 from ringwright.routecards.queries import card_finder
 from ringwright.routecards.service import LoadRoute, load_route
+from ringwright.sets import building
+from ringwright.sets import service as sets
 from ringwright.sites.service import ExtendSite, SetGroundRule, extend_site, set_ground_rule
 from ringwright.trace import service as trace
 
@@ -45,6 +47,8 @@ def handlings() -> dict[type, Handling]:
         **floor.HANDLINGS,
         **trace.HANDLINGS,
         **PUBLISHING,
+        **sets.HANDLINGS,
+        **building.HANDLINGS,
     }
 
 

@@ -14,6 +14,7 @@ from ringwright.core.facts import Entry
 from ringwright.ledger.service import Handling
 from ringwright.ledger.transaction import Actor, Tx
 from ringwright.parts import facts
+from ringwright.parts.reserving import OF_SETS
 from ringwright.people.rules import may
 
 TAKE_BACK_US = 10 * 1_000_000
@@ -54,6 +55,10 @@ def correct(tx: Tx, act: Correct) -> dict[str, Any]:
     wrong = next((e for e in desk.history if e.seq == act.entry), None)
     if wrong is None or wrong.kind == "correct":
         raise Missing(f"entry {act.entry} is no entry of {desk.part.serial} to correct")
+    if wrong.kind in OF_SETS:
+        raise Refused(
+            f"entry {act.entry} is of a set; mend the set or give it back instead",
+        )
     if not _is_take_back(tx, act, desk, wrong):
         if not may("correct", tx.actor.roles):
             raise Forbidden("the time to take it back is over; a supervisor can correct it")

@@ -271,7 +271,7 @@ def part_view(part: Part) -> dict[str, Any]:
         "place": part.place,
         "step": part.step,
         "hold": hold.reason if hold else None,
-        "reservation": None,
+        "reservation": part.reservation,
     }
 
 

@@ -76,7 +76,7 @@ class Refusal(Base):
     why: Mapped[str] = mapped_column(Text)
 
 
-FORM = 2
+FORM = 3
 """The form of the projections; counted on whenever one gets other columns or rules."""
 
 

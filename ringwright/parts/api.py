@@ -49,6 +49,6 @@ def part(caller: Bearer, serial: str, as_of: AsOf = None) -> Any:
         "place": found.place,
         "step": found.step,
         "hold": found.hold,
-        "reservation": None,
+        "reservation": found.reservation,
         "events": events,
     }

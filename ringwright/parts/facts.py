@@ -230,6 +230,41 @@ class NoticeSent(PartFact):
     to: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reserved(PartFact):
+    """The part is kept for a set, for this slot of it; no other set may take it."""
+
+    kind: ClassVar[str] = "reserve"
+    set: str
+    slot: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GivenBack(PartFact):
+    """The part is kept for that set no longer."""
+
+    kind: ClassVar[str] = "give-back"
+    set: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fitted(PartFact):
+    """The part stands in this slot of the set's disc."""
+
+    kind: ClassVar[str] = "fit"
+    set: str
+    slot: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Returned(PartFact):
+    """The part was taken out of the disc again; it is kept for its set still."""
+
+    kind: ClassVar[str] = "return"
+    set: str
+    slot: int
+
+
 FACTS: tuple[type[PartFact], ...] = (
     Created,
     Begun,
@@ -254,6 +289,10 @@ FACTS: tuple[type[PartFact], ...] = (
     Contained,
     Cleared,
     NoticeSent,
+    Reserved,
+    GivenBack,
+    Fitted,
+    Returned,
 )
 
 HISTORY_ACTS = (

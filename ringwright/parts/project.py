@@ -88,6 +88,7 @@ def _now(site_id: int, part: Part) -> Row:
         part.lot,
         part.priority,
         part.sought,
+        part.reservation,
         part.last_seq,
     )
 

@@ -41,6 +41,7 @@ class PartCard:
     lot: str | None
     priority: int
     sought: bool
+    reservation: str | None
     last_seq: int
 
 
@@ -103,6 +104,7 @@ def _as_known(read: Read, serial: str) -> PartCard:
         lot=part.lot,
         priority=part.priority,
         sought=part.sought,
+        reservation=part.reservation,
         last_seq=part.last_seq,
     )
 

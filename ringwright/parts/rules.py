@@ -11,7 +11,7 @@ from collections.abc import Callable
 
 from ringwright.core.errors import Refused
 from ringwright.core.facts import Entry
-from ringwright.parts import conditions, sentencing
+from ringwright.parts import conditions, reserving, sentencing
 from ringwright.parts.moves import close_visit, leave, lift_hold, put_on_hold, wait_from
 from ringwright.parts.rows import LifeRow, LinkRow, ReadingRow, VisitRow
 from ringwright.parts.state import (
@@ -266,8 +266,13 @@ def _measure(part: Part, entry: Entry) -> None:
 
 
 def _send(part: Part, entry: Entry) -> None:
-    if part.place != RELEASED:
+    in_disc = part.open_condition(reserving.IN_SLOT) is not None
+    if part.place != RELEASED and not in_disc:
         raise Refused(f"{part.serial} is {part.place}, not released; it cannot be sent")
+    if part.reservation is not None and not in_disc:
+        raise Refused(
+            f"{part.serial} is reserved for {part.reservation}; give it back, or fit it first"
+        )
     step = entry.data.get("step")
     if step is not None and step != part.route.last:
         raise Refused(f"a part is sent from its last step, {part.route.last}, not from {step}")
@@ -308,6 +313,8 @@ def _use_up(part: Part, entry: Entry) -> None:
         raise Refused(f"{part.serial} is in work at step {part.step}; end that visit first")
     if part.place == FITTED:
         raise Refused(f"{part.serial} has been used already")
+    if part.reservation is not None:
+        raise Refused(f"{part.serial} is reserved for {part.reservation}; give it back first")
     if part.open_hold is not None:
         raise Refused(f"{part.serial} is on hold: {part.open_hold.reason}")
     if part.place == WAITING:
@@ -317,7 +324,7 @@ def _use_up(part: Part, entry: Entry) -> None:
 
 
 AFTER_SENT = frozenset({"contain", "clear", "notice-sent"})
-AFTER_SCRAP = frozenset({"witness", "move", "remark", "contain", "clear"})
+AFTER_SCRAP = frozenset({"witness", "move", "remark", "contain", "clear", "give-back"})
 RULES: dict[str, Callable[[Part, Entry], None]] = {
     "begin": _begin,
     "pause": _pause,
@@ -340,4 +347,8 @@ RULES: dict[str, Callable[[Part, Entry], None]] = {
     "contain": conditions.contain,
     "clear": conditions.clear,
     "notice-sent": conditions.notice_sent,
+    "reserve": reserving.reserve,
+    "give-back": reserving.give_back,
+    "fit": reserving.fit,
+    "return": reserving.take_out,
 }

@@ -95,6 +95,12 @@ class Part:
         return None
 
     @property
+    def reservation(self) -> str | None:
+        """The set it is kept for, if any."""
+        row = self.open_condition("reservation")
+        return None if row is None else row.value
+
+    @property
     def step(self) -> int | None:
         """The step it is in work at, else the one it waits for."""
         return self.visits[-1].step if self.place == IN_WORK else self.awaited

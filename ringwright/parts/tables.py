@@ -53,6 +53,7 @@ class PartNow(Base):
     lot: Mapped[str | None] = mapped_column(Text)
     priority: Mapped[int] = mapped_column(Integer)
     sought: Mapped[bool] = mapped_column(Boolean)
+    reservation: Mapped[str | None] = mapped_column(Text)
     last_seq: Mapped[int] = mapped_column(BigInteger)
 
 

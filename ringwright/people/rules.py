@@ -36,6 +36,12 @@ PERMISSIONS: Final[dict[str, frozenset[str]]] = {
     "clear": frozenset({QUALITY}),
     "notice": frozenset({QUALITY, MANAGER}),
     "publish": frozenset({SUPERVISOR}),
+    "build sets": frozenset({PLANNER, SUPERVISOR}),
+    "reserve": frozenset({PLANNER}),
+    "give back": frozenset({PLANNER}),
+    "hand over": frozenset({PLANNER, SUPERVISOR}),
+    "fit": frozenset({MAKER, INSPECTOR, SUPERVISOR, PLANNER}),
+    "rotor": frozenset({DELEGATE}),
     "ground rules": frozenset({ADMINISTRATOR}),
     "load": frozenset({ADMINISTRATOR}),
 }

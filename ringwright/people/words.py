@@ -42,6 +42,12 @@ PERMISSION_WORDS: Final[dict[str, str]] = {
     "clear": N_("clear a part of a containment"),
     "notice": N_("send a notice"),
     "publish": N_("publish a week"),
+    "build sets": N_("build and propose sets"),
+    "reserve": N_("reserve and mend a set"),
+    "give back": N_("give a set back"),
+    "hand over": N_("hand a set over to build"),
+    "fit": N_("fit a set's blades, take them out, send the set"),
+    "rotor": N_("set what a rotor allows"),
     "ground rules": N_("set ground rules"),
     "load": N_("load files"),
 }

@@ -7,30 +7,26 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, ClassVar, Final
+from typing import Any, ClassVar
 
 from sqlalchemy import select
 
+from ringwright.bench.many import listed, open_desks, record_each
 from ringwright.bench.rules import check_text
-from ringwright.bench.service import Desk
 from ringwright.core.calendar import iso_text
 from ringwright.core.errors import Clash, Missing, Refused
 from ringwright.core.facts import Entry
 from ringwright.ledger.service import Handling, read_within
-from ringwright.ledger.transaction import Actor, Draft, Tx
+from ringwright.ledger.transaction import Actor, Tx
 from ringwright.parts import facts
-from ringwright.parts.knowledge import fold
 from ringwright.parts.tables import Condition
 from ringwright.people.rules import may
-from ringwright.routecards.queries import card_finder
 from ringwright.trace.question import Question, with_question
 from ringwright.trace.standing import CONTAINMENT, Standing
 from ringwright.trace.touched import Touched, read_touched
 
 HOLD, KEEP, NOTICE, NOTE = "hold", "keep", "notice", "note"
 """What containing a part does: holds it, leaves the hold it has, opens a notice, notes it."""
-NAMED: Final = 12
-"""Parts that a refusal names; the rest are counted."""
 
 
 def plan_of(standing: Standing) -> str:
@@ -108,7 +104,7 @@ def _check_seen(seen: Sequence[tuple[str, str]], now: Sequence[tuple[str, str]])
     if not added and not gone and not other:
         return
     told = [
-        f"{word}: {_named(serials)}"
+        f"{word}: {listed(serials)}"
         for word, serials in (
             ("touched since you looked", added),
             ("no longer touched", gone),
@@ -117,12 +113,6 @@ def _check_seen(seen: Sequence[tuple[str, str]], now: Sequence[tuple[str, str]])
         if serials
     ]
     raise Clash(f"{'; '.join(told)}. Look again, then contain them", code="acted-first")
-
-
-def _named(serials: Sequence[str]) -> str:
-    shown = ", ".join(serials[:NAMED])
-    more = len(serials) - NAMED
-    return f"{shown} and {more} more" if more > 0 else shown
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -208,32 +198,7 @@ def _said(text: str, lacking: str) -> str:
 
 
 def _record(tx: Tx, serials: Sequence[str], fact: facts.PartFact) -> list[Entry]:
-    """The same fact on each part: all histories read at once, all facts written at once.
-
-    Raises Refused naming every part whose history forbids it; then nothing is recorded.
-    """
-    histories = tx.histories("part", serials)
-    find = card_finder(tx.connection, tx.site.id)
-    drafts, refused = [], []
-    for serial in serials:
-        history = histories.get(serial, [])
-        try:
-            desk = Desk(tx, fold(serial, history, find), history, find)
-            drafts.append(_draft(desk, fact))
-        except Refused as why:
-            refused.append(why.message)
-    if refused:
-        told = "; ".join(refused[:NAMED])
-        more = len(refused) - NAMED
-        raise Refused(f"{told}; and {more} more" if more > 0 else told)
-    known = {("part", serial): history for serial, history in histories.items()}
-    return tx.append_many(drafts, known)
-
-
-def _draft(desk: Desk, fact: facts.PartFact) -> Draft:
-    if desk.part.card is None:
-        raise Refused(f"there is no part {desk.part.serial}")
-    return desk.draft(fact)
+    return record_each(tx, open_desks(tx, serials), dict.fromkeys(serials, fact))
 
 
 def _codes(tx: Tx) -> list[str]:

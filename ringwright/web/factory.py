@@ -23,7 +23,7 @@ from ringwright.web import errors, health, nav
 from ringwright.web.security import Guard
 
 ROOMS: Final = (
-    "flow", "floor", "bench", "yields", "trace", "find", "ground",
+    "flow", "floor", "bench", "yields", "trace", "sets", "find", "ground",
     "parts", "routecards", "sites", "people", "live",
 )  # fmt: skip
 """Rooms that serve pages or an API: `pages.py` and `api.py` of each, where it has them."""

@@ -1,0 +1,1 @@
+"""Blade sets: stock, builder runs, reservations, fitting; the Blade sets pages."""
