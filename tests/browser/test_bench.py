@@ -59,6 +59,8 @@ def bench(page: Page, address: str) -> Page:
     page.select_option("#choose-who", "insp-1")
     page.get_by_role("button", name="Choose", exact=True).click()
     page.wait_for_selector("#choose-who", state="detached")
+    # A page that is still coming hears no key: a scan waits, as a person does, for the field.
+    expect(page.locator("#scan")).to_be_focused()
     return page
 
 
