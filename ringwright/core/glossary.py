@@ -56,7 +56,36 @@ GLOSSARY: Final[Mapping[str, str]] = MappingProxyType(
             "A station, step, lot or recipe at which nothing may begin, with a reason and who "
             "may open it."
         ),
+        "set": N_("Blades chosen for one disc, each in a slot of it."),
+        "slot": N_("A numbered position in the disc; slot 1 stands at angle 0."),
         "reserved": N_("Kept for a set; no other set may take the part."),
+        "proposed": N_("A set kept by name; none of its blades is taken yet."),
+        "handed over": N_("A reserved set that lies with build, which may fit it."),
+        "fitted": N_("In a slot of the disc, as scanned there; planned there or not."),
+        "given back": N_("Kept for the set no longer; free for another."),
+        "lapsed": N_(
+            "A reading taken before a later visit that changes material, coating or shape; it "
+            "cannot enter a set."
+        ),
+        "mass moment": N_(
+            "Mass times the radius of its centre, as a moment scale reads it [g·mm]."
+        ),
+        "residual unbalance": N_(
+            "Size and angle of the sum of all blades' mass moments as vectors, with the disc's "
+            "own unbalance if it is given (ISO 21940-11)."
+        ),
+        "couple unbalance": N_("The same sum over the axial moments [g·mm²]."),
+        "opposite difference": N_("Between the moments of two blades half a ring apart."),
+        "neighbour difference": N_("Between the moments of blades in adjoining slots."),
+        "spread": N_("Largest less smallest within the set."),
+        "alternating": N_(
+            "Each pair of neighbours has one blade above and one below the set's median "
+            "frequency."
+        ),
+        "share": N_(
+            "The part of the rotor's permissible residual unbalance that the rotor engineer "
+            "allots to the distribution of the blades."
+        ),
         "looked for": N_(
             "By the record the part is here and nobody finds it; any later scan of it ends the "
             "search."
