@@ -1,0 +1,177 @@
+"""How many sets a stock can give at most: a bound that is shown at once and always holds.
+
+For any weights w >= 0 of the blades, no set weighs less than c, the lightest N blades of any
+one limit box; so there are at most sum(w)/c sets. The best weights are the dual prices of the
+linear relaxation over the maximal limit boxes (each set a column; Gilmore & Gomory 1961,
+"A linear programming approach to the cutting-stock problem", Operations Research 9). They are
+found by adding the lightest sets as columns until the floored bound cannot fall any more. The
+bound is evaluated in whole numbers, so that no rounding can make it too low.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from ringwright.balance.draw_stock import (
+    Masks,
+    Stock,
+    eligible,
+    frequency_reach_hz,
+    limit_boxes,
+    moment_reach_g_mm,
+)
+from ringwright.balance.limits import Limits
+from ringwright.balance.pool import Floats, Ints, Pool
+from ringwright.balance.solver import QuietHighs
+
+ROUNDS, FEW_ROUNDS = 40, 4
+"""Most rounds of column generation: usually, and when an answer is due in a moment."""
+_COLUMNS = 200
+_WHOLE = 10**9
+_OUTSIDE = 1e12
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bound:
+    """No more than `max_sets`; `proved` when so many can really be drawn."""
+
+    max_sets: int
+    proved: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Relaxed:
+    """What the relaxation taught: the bound, and the weights that prove it."""
+
+    max_sets: int
+    value: float
+    """The bound before flooring."""
+    weights: Floats
+    """Price of each blade; no set inside one box is cheaper than 1."""
+
+
+def upper_bound(pool: Pool, limits: Limits, *, rounds: int = ROUNDS) -> Bound:
+    """A number of sets that the stock cannot exceed, valid whatever the other rules are."""
+    stock = eligible(pool, limits)
+    if stock.frequency_hz is None or limits.frequency_spread_hz is None:
+        return Bound(max_sets=len(runs(stock, limits, wide=True)), proved=False)
+    boxes = wide_boxes(stock, limits)
+    return Bound(max_sets=relax(boxes, limits.slots, rounds=rounds).max_sets, proved=False)
+
+
+def wide_boxes(stock: Stock, limits: Limits) -> Masks:
+    """The limit boxes with the slack that a bound needs."""
+    reach_hz, reach_g_mm = frequency_reach_hz(limits), moment_reach_g_mm(limits)
+    return limit_boxes(stock, limits.slots, reach_hz, reach_g_mm, wide=True)
+
+
+def runs(stock: Stock, limits: Limits, *, wide: bool = False) -> tuple[Ints, ...]:
+    """Most sets when moments alone count: neighbours in ascending order, as early as possible.
+
+    Exact: disjoint sets within a spread (and a neighbour limit, whose smallest possible value
+    is the largest step over one blade) can be exchanged into runs without a gap.
+    """
+    order = np.argsort(stock.moment_g_mm, kind="stable")
+    values = stock.moment_g_mm[order]
+    slots = limits.slots
+    slack = 1e-12 * float(np.abs(values).max(initial=0.0)) if wide else 0.0
+    reach = moment_reach_g_mm(limits) + slack
+    step = math.inf if limits.neighbour_g_mm is None else limits.neighbour_g_mm + slack
+    over = min(2, slots - 1)
+    found, begin = [], 0
+    while begin + slots <= len(values):
+        run = values[begin : begin + slots]
+        if run[-1] - run[0] <= reach and (run[over:] - run[:-over]).max() <= step:
+            found.append(order[begin : begin + slots])
+            begin += slots
+        else:
+            begin += 1
+    return tuple(found)
+
+
+def relax(boxes: Masks, slots: int, *, enough: int = 0, rounds: int = ROUNDS) -> Relaxed:
+    """Bound the number of sets inside the boxes; stops early once it is `enough` or fewer."""
+    covered = boxes.any(axis=0)
+    weights: Floats = np.asarray(covered / slots, dtype=np.float64)
+    best = _weighed(boxes, slots, weights, None)
+    master = _Master(boxes.shape[1], slots)
+    value = 0.0
+    for _ in range(rounds):
+        if best.max_sets <= max(enough, math.floor(value + 1e-6)):
+            break
+        chosen, sums = _lightest(boxes, slots, weights)
+        if not master.add(chosen[np.argsort(sums, kind="stable")]):
+            break
+        value, weights = master.solve()
+        best = _weighed(boxes, slots, weights, best)
+    return best
+
+
+def _lightest(boxes: Masks, slots: int, weights: Floats) -> tuple[Ints, Floats]:
+    """The N lightest blades of each box, and what they weigh together."""
+    inside = np.where(boxes, weights, _OUTSIDE)
+    chosen = np.argpartition(inside, slots - 1, axis=1)[:, :slots]
+    return chosen, np.take_along_axis(inside, chosen, axis=1).sum(axis=1)
+
+
+def _weighed(boxes: Masks, slots: int, weights: Floats, best: Relaxed | None) -> Relaxed:
+    """The bound these weights prove, or the better one known before."""
+    if not len(boxes):
+        return Relaxed(max_sets=0, value=0.0, weights=weights)
+    whole = np.rint(weights * _WHOLE).astype(np.int64)
+    huge = np.int64(2**40)
+    inside = np.where(boxes, whole, huge)
+    lightest = int(np.partition(inside, slots - 1, axis=1)[:, :slots].sum(axis=1).min())
+    total = int(whole.sum())
+    if lightest <= 0 or (best is not None and total / lightest >= best.value):
+        if best is None:
+            raise AssertionError("even weights weigh something in every box")
+        return best
+    return Relaxed(
+        max_sets=total // lightest,
+        value=total / lightest,
+        weights=whole / lightest,
+    )
+
+
+class _Master:
+    """The restricted linear programme: a column is a set, a row a blade used once at most."""
+
+    def __init__(self, blades: int, slots: int) -> None:
+        self.solver = QuietHighs()
+        self.slots = slots
+        self.seen: set[tuple[int, ...]] = set()
+        # Interior points without crossover: prices in the middle of the optimal face need a
+        # tenth of the rounds that prices at a corner need.
+        self.solver.setOptionValue("solver", "ipm")
+        self.solver.setOptionValue("run_crossover", "off")
+        self.solver.setOptionValue("presolve", "off")
+        self.solver.setOptionValue("ipm_optimality_tolerance", 1e-5)
+        nothing = np.empty(0, dtype=np.int32)
+        for _ in range(blades):
+            self.solver.addRow(-np.inf, 1.0, 0, nothing, np.empty(0))
+
+    def add(self, sets: Ints) -> int:
+        """Add columns that are new, at most so many; answers how many."""
+        added = 0
+        for chosen in np.sort(sets, axis=1).tolist():
+            key = tuple(chosen)
+            if key in self.seen:
+                continue
+            self.seen.add(key)
+            rows = np.array(chosen, dtype=np.int32)
+            self.solver.addCol(-1.0, 0.0, np.inf, self.slots, rows, np.ones(self.slots))
+            added += 1
+            if added == _COLUMNS:
+                break
+        return added
+
+    def solve(self) -> tuple[float, Floats]:
+        """Value of the programme, and the price of each blade."""
+        self.solver.run()
+        value = -float(self.solver.getInfo().objective_function_value)
+        prices = -np.array(self.solver.getSolution().row_dual, dtype=np.float64)
+        return value, np.maximum(prices, 0.0)
