@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from fastapi import APIRouter
+from fastapi import APIRouter, Path
 from pydantic import BaseModel, ConfigDict, Field
 
 from ringwright.core.calendar import iso_text
@@ -20,6 +20,7 @@ from ringwright.sets.service import GiveBack, Reserve
 router = APIRouter(prefix="/api", tags=["sets"])
 
 Serial = Annotated[str, Field(min_length=1, max_length=200)]
+SetCode = Annotated[str, Path(alias="set")]
 Key = Annotated[str, Field(min_length=1, max_length=200)]
 
 
@@ -82,12 +83,12 @@ def reserve(caller: Bearer, order: ReserveIn) -> Any:
 
 
 @router.post(
-    "/sets/{code}/give-back",
+    "/sets/{set}/give-back",
     name="sets.give_back_api",
     response_model=SetOut,
     responses=problems(401, 403, 404, 409, 422),
 )
-def give_back(caller: Bearer, code: str, order: GiveBackIn) -> Any:
+def give_back(caller: Bearer, code: SetCode, order: GiveBackIn) -> Any:
     """Give a set back."""
     command = GiveBack(key=order.key, set=code, reason=order.reason)
     return caller.ledger.execute(caller.site, command, caller.actor)
@@ -103,12 +104,12 @@ def all_sets(caller: Bearer, product: str | None = None, as_of: AsOf = None) -> 
 
 
 @router.get(
-    "/sets/{code}",
+    "/sets/{set}",
     name="sets.one_api",
     response_model=SetStanding,
     responses=problems(401, 404, 422),
 )
-def one(caller: Bearer, code: str, as_of: AsOf = None) -> Any:
+def one(caller: Bearer, code: SetCode, as_of: AsOf = None) -> Any:
     """One set and where it stands."""
     if not code.isprintable():
         raise Missing("no set's code holds a control character")

@@ -10,6 +10,7 @@ from starlette.testclient import TestClient
 
 from ringwright.ledger.service import Ledger
 from ringwright.ledger.transaction import Actor
+from ringwright.sets.service import Reserve
 from ringwright.settings import Settings
 from ringwright.trace.question import Question
 from ringwright.trace.service import Contain
@@ -39,11 +40,14 @@ def client(app: FastAPI) -> TestClient:
 
 @pytest.fixture
 def contained(app: FastAPI, ledger: Ledger) -> TestClient:
-    """As `client`; one part, V-004, is in containment C-1."""
+    """As `client`; V-004 is in containment C-1, V-001 and V-002 are the set VANE-S001."""
     suspect = Question(kind="part", value="V-004")
     command = Contain(
         key="c-1", reason="chatter marks", question=suspect, plans=(("V-004", "keep"),)
     )
     quality = Actor(code="qe-1", roles=frozenset({"quality-engineer"}))
     assert ledger.execute("NORD", command, quality)["containment"] == "C-1"
+    planner = Actor(code="plan-1", roles=frozenset({"planner"}))
+    pair = Reserve(key="s-1", product="VANE", slots=("V-001", "V-002"))
+    assert ledger.execute("NORD", pair, planner)["set"] == "VANE-S001"
     return TestClient(app, follow_redirects=False)
