@@ -1,0 +1,93 @@
+"""All orders of a few free slots, one by one: the best there is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from ringwright.balance.groups import arrangements
+from ringwright.balance.pool import Floats, Ints, Vectors
+from ringwright.balance.ring_rules import Rules
+from ringwright.balance.work import Work
+
+MOST_LISTED = 9
+"""Slots whose arrangements are listed in one table."""
+_CHUNK = 20_000
+
+
+def listable(rules: Rules) -> bool:
+    """True when all orders can be looked at."""
+    return _to_arrange(rules) <= MOST_LISTED + 1
+
+
+def _to_arrange(rules: Rules) -> int:
+    """Free slots, less one where the ring may be turned."""
+    return len(rules.free) - (1 if rules.turns else 0)
+
+
+def _bases(rules: Rules) -> Iterator[tuple[Ints, Ints, Ints]]:
+    """Orders filled but for a few slots, those slots, and the blades to fill them with."""
+    order, slots, blades = rules.fixed.copy(), rules.free, rules.free_blades
+    if rules.turns:
+        order[slots[0]] = blades[0]
+        slots, blades = slots[1:], blades[1:]
+    if len(slots) <= MOST_LISTED:
+        yield order, slots, blades
+        return
+    for blade in blades:
+        filled = order.copy()
+        filled[slots[0]] = blade
+        yield filled, slots[1:], blades[blades != blade]
+
+
+def best_of_all(rules: Rules, work: Work) -> Ints | None:
+    """The best order that keeps the rules; None when none does."""
+    best, best_key = None, (np.inf, np.inf)
+    for base, slots, blades in _bases(rules):
+        if best is not None and work.over():
+            break
+        table = arrangements(len(slots))
+        left = np.repeat(_fixed_part(rules, base)[:, None], len(table), axis=1)
+        for at, slot in enumerate(slots):
+            left += rules.loads[:, blades[table[:, at]]] * rules.phasors[slot]
+        found = _first_legal(rules, base, slots, blades[table], rules.score(left))
+        if found is not None:
+            key = (float(rules.score(rules.left(found))), rules.pair_loss(found))
+            if key < best_key:
+                best, best_key = found, key
+    return best
+
+
+def _fixed_part(rules: Rules, base: Ints) -> Vectors:
+    """What the filled slots and the disc leave."""
+    filled = np.flatnonzero(base >= 0)
+    found: Vectors = rules.start + rules.loads[:, base[filled]] @ rules.phasors[filled]
+    return found
+
+
+def _first_legal(
+    rules: Rules, base: Ints, slots: Ints, puts: Ints, scores: Floats
+) -> Ints | None:
+    """The lowest score that keeps the rules; among equals the closest opposite blades."""
+    sequence = np.argsort(scores, kind="stable")
+    size = 256
+    for begin in _chunks(len(sequence)):
+        rows = sequence[begin : begin + size]
+        size = _CHUNK
+        orders = np.repeat(base[None, :], len(rows), axis=0)
+        orders[:, slots] = puts[rows]
+        legal = np.flatnonzero(rules.legal(orders))
+        if len(legal):
+            first = scores[rows[legal[0]]]
+            equal = legal[scores[rows[legal]] <= first]
+            best = min(equal.tolist(), key=lambda row: rules.pair_loss(orders[row]))
+            found: Ints = orders[best]
+            return found
+    return None
+
+
+def _chunks(count: int) -> Iterator[int]:
+    """Where to begin: a short look first, then long ones."""
+    yield 0
+    yield from range(256, count, _CHUNK)

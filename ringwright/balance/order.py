@@ -1,0 +1,180 @@
+"""Order one set: which blade stands in which slot."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from ringwright.balance.descent import descend, even_out, turn
+from ringwright.balance.exact import best_of_all, listable
+from ringwright.balance.feasible import check_set, find_seats, refuse
+from ringwright.balance.groups import Unit
+from ringwright.balance.limits import Impossible, Limits
+from ringwright.balance.pool import Ints, Pool
+from ringwright.balance.ring_rules import Aim, Rules, compile_rules
+from ringwright.balance.rounds import Plan, play
+from ringwright.balance.starts import (
+    against,
+    dealt,
+    high_slots,
+    hill_orders,
+    pair_order,
+    random_order,
+)
+from ringwright.balance.work import Work
+
+__all__ = ["order_set", "sorted_alternating", "sorted_pairs"]
+
+POINTS = {1: 12_000, 2: 50_000, 3: 250_000, 4: 600_000, 5: 1_500_000}
+"""Points of one side's cloud in a full round, by effort."""
+BUDGET = {1: 100_000, 2: 400_000, 3: 1_500_000, 4: 12_000_000, 5: 80_000_000}
+"""Points listed in all; a round costs some thousands beside its points."""
+ROUND_COST = 15_000
+STARTS = {1: 2, 2: 4, 3: 6, 4: 12, 5: 24}
+
+
+def order_set(
+    pool: Pool,
+    limits: Limits,
+    work: Work,
+    *,
+    stop_at_g_mm: float | None = None,
+    couple_u_g_mm2: float | None = None,
+) -> Ints:
+    """Place in the pool for slot 1 … N: the best order found, and it keeps every limit.
+
+    With `stop_at_g_mm` a static residual of that size is as good as none, and what freedom is
+    left goes to the couple, then to the differences of opposite blades; `couple_u_g_mm2` is the
+    uncertainty of the couple, and a quarter of it is as good as none. Raises Impossible with
+    the smallest feasible value where a limit is proved impossible; else Refused.
+    """
+    check_set(pool, limits)
+    enough = None if couple_u_g_mm2 is None else 0.25 * couple_u_g_mm2
+    rules = compile_rules(
+        pool, limits, Aim(stop_at_g_mm=stop_at_g_mm, couple_enough_g_mm2=enough)
+    )
+    if listable(rules):
+        best = best_of_all(rules, work)
+        if best is None:
+            refuse(rules)
+            raise AssertionError("refuse always raises")
+        return best
+    rng = np.random.default_rng(work.seed)
+    start = _begin(rules, work, rng)
+    return _finish(rules, _Search(rules=rules, work=work, rng=rng, best=start).run())
+
+
+def _begin(rules: Rules, work: Work, rng: np.random.Generator) -> Ints:
+    """A legal order to search from."""
+    orders = list(_starts(rules, work, rng))
+    if not orders:
+        seated = find_seats(rules)
+        if seated.order is None:
+            refuse(rules)
+            raise AssertionError("refuse always raises")
+        orders = [seated.order]
+    polished = [turn(rules, order) for order in orders]
+    if not rules.aim.spends_on_pairs or rules.bound:
+        polished = [descend(rules, order, 12) for order in polished]
+    return min(polished, key=lambda order: float(rules.score(rules.left(order))))
+
+
+def _starts(rules: Rules, work: Work, rng: np.random.Generator) -> Iterator[Ints]:
+    """Legal orders of different kinds."""
+    if rules.bound:
+        for at, order in enumerate(hill_orders(rules)):
+            if at == STARTS[work.effort]:
+                break
+            yield order
+        pairs = pair_order(rules, rng)
+        if rules.near is None and rules.keeps(pairs):
+            yield pairs
+        return
+    if rules.aim.spends_on_pairs and rules.slots % 2 == 0:
+        yield pair_order(rules, rng)
+        return
+    yield random_order(rules, rng)
+    if rules.start.any():
+        yield against(rules, rng)
+
+
+def _finish(rules: Rules, order: Ints) -> Ints:
+    """Spend freedom that is left on the differences of opposite blades."""
+    return even_out(rules, order, 60) if rules.aim.spends_on_pairs else order
+
+
+@dataclass(kw_only=True)
+class _Search:
+    """Rounds from one start until the work is done."""
+
+    rules: Rules
+    work: Work
+    rng: np.random.Generator
+    best: Ints
+    listed: int = field(default=0)
+
+    def run(self) -> Ints:
+        """The best order; what it leaves only ever falls."""
+        budget = BUDGET[self.work.effort]
+        points = 12_000
+        plans = self._plans()
+        turn_ = 0
+        while self.listed < budget and not self.work.over():
+            if self.rules.done(self.best):
+                break
+            units, by, class_first = plans[turn_ % len(plans)]
+            plan = Plan(units=units, by=by, points=points, class_first=class_first)
+            self.best, listed = play(self.rules, self.best, plan, self.rng)
+            self.listed += listed + ROUND_COST
+            points = min(points * 3, POINTS[self.work.effort])
+            turn_ += 1
+            self.work.report(min(self.listed / budget, 1.0), "ordering", self.best)
+        return self.best
+
+    def _plans(self) -> list[tuple[tuple[Unit, ...], str, bool]]:
+        """Mixes to take in turn."""
+        rules = self.rules
+        single: tuple[Unit, ...] = tuple((int(slot),) for slot in rules.free)
+        half = rules.slots // 2
+        free = set(rules.free.tolist())
+        double: tuple[Unit, ...] = tuple(
+            (slot, slot + half) for slot in range(half) if {slot, slot + half} <= free
+        )
+        paired = rules.slots % 2 == 0 and len(double) > 1
+        apart = rules.alternate
+        if rules.near is not None:
+            plans = [
+                (single, "beside", False),
+                (single, "alike", apart),
+                (single, "any", apart),
+            ]
+            if paired and rules.across is not None:
+                plans += [(double, "beside", False), (double, "alike", apart)]
+            return plans
+        if rules.across is not None and paired:
+            return [(double, "any", apart), (double, "alike", apart), (single, "alike", apart)]
+        if rules.aim.spends_on_pairs and paired:
+            return [(double, "any", apart), (double, "any", apart), (single, "any", apart)]
+        return [(single, "any", apart)]
+
+
+def sorted_alternating(pool: Pool, limits: Limits) -> Ints:
+    """The order a planner makes by hand: sorted, heavy and light in turn; locks kept.
+
+    Where frequencies must alternate, sorted within the high and within the low.
+    """
+    rules = compile_rules(pool, limits, Aim())
+    slots = np.arange(limits.slots)
+    key = np.where(slots % 2 == 0, slots // 2, limits.slots - slots // 2).astype(np.float64)
+    return dealt(rules, high_slots(rules)[0], key, -rules.radial)
+
+
+def sorted_pairs(pool: Pool, limits: Limits) -> Ints:
+    """The other order made by hand: sorted, each two that follow opposite each other."""
+    if limits.slots % 2:
+        raise Impossible(f"a ring of {limits.slots} slots has no opposite slots")
+    rules = compile_rules(pool, limits, Aim())
+    key = (np.arange(limits.slots) % (limits.slots // 2)).astype(np.float64)
+    return dealt(rules, high_slots(rules)[0], key, -rules.radial)

@@ -1,0 +1,77 @@
+"""Orders to begin a search from: by hand, or so that the limits are kept from the start."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from ringwright.balance.pool import Floats, Ints
+from ringwright.balance.ring_rules import Rules
+
+
+def high_slots(rules: Rules) -> list[Ints]:
+    """The slots of the high blades and of the low ones, in either way that locks allow."""
+    slots = np.arange(rules.slots)
+    if not rules.alternate:
+        return [np.zeros(rules.slots, dtype=np.intp)]
+    found = []
+    for parity in (0, 1):
+        wanted = np.where(slots % 2 == parity, 1, -1)
+        locked = rules.fixed >= 0
+        if np.all(rules.side[rules.fixed[locked]] == wanted[locked]):
+            found.append(wanted)
+    return found
+
+
+def dealt(rules: Rules, slot_side: Ints, slot_key: Floats, blade_key: Floats) -> Ints:
+    """Blades by their key into slots by theirs, side by side; locked ones stay."""
+    order = rules.fixed.copy()
+    for side in np.unique(slot_side):
+        slots = rules.free[slot_side[rules.free] == side]
+        blades = rules.free_blades[rules.side[rules.free_blades] == side]
+        slots = slots[np.argsort(slot_key[slots], kind="stable")]
+        order[slots] = blades[np.argsort(blade_key[blades], kind="stable")]
+    return order
+
+
+def random_order(rules: Rules, rng: np.random.Generator) -> Ints:
+    """Any order that keeps locks and alternation."""
+    keys = rng.random((2, rules.slots))
+    return dealt(rules, high_slots(rules)[0], keys[0], keys[1])
+
+
+def against(rules: Rules, rng: np.random.Generator) -> Ints:
+    """Heavy blades opposite the disc's unbalance, a little shaken."""
+    ways = high_slots(rules)
+    along = (np.conj(rules.start[0]) * rules.phasors).real
+    shaken = along + 1e-9 * np.ptp(along) * rng.random(rules.slots)
+    orders = [dealt(rules, way, -shaken, rules.radial) for way in ways]
+    return min(orders, key=lambda order: float(rules.score(rules.left(order))))
+
+
+def pair_order(rules: Rules, rng: np.random.Generator) -> Ints:
+    """Sorted blades in pairs, each pair on a diameter of its own, as locks allow."""
+    slots = np.arange(rules.slots)
+    half = rules.slots // 2
+    shuffled = rng.random(half)
+    key = shuffled[slots % half] + 0.0 if rules.slots % 2 == 0 else rng.random(rules.slots)
+    return dealt(rules, high_slots(rules)[0], key, rules.radial)
+
+
+def hill_orders(rules: Rules) -> Iterator[Ints]:
+    """Legal orders whose moments rise and fall round the ring, the most hills first.
+
+    One hill is the zigzag of sorted moments that the smallest neighbour limit asks for; even
+    numbers of hills cancel by themselves and put like opposite like.
+    """
+    slots = np.arange(rules.slots)
+    half = max(rules.slots // 2, 1)
+    for hills in range(half, 0, -1):
+        phase = (slots * hills / rules.slots) % 1.0
+        height = np.minimum(phase, 1.0 - phase).round(9) * 1e6 + slots % half
+        for way in high_slots(rules):
+            order = dealt(rules, way, height, rules.radial)
+            if rules.keeps(order):
+                yield order
+                break
