@@ -27,9 +27,10 @@ from ringwright.balance.limits import Limits
 from ringwright.balance.pool import Floats, Ints, Pool
 from ringwright.balance.solver import QuietHighs
 
-ROUNDS, FEW_ROUNDS = 40, 4
+ROUNDS, FEW_ROUNDS = 80, 4
 """Most rounds of column generation: usually, and when an answer is due in a moment."""
-_COLUMNS = 200
+# Columns added in a round at most, and kept for each blade.
+_COLUMNS, _KEPT = 100, 10
 _WHOLE = 10**9
 _OUTSIDE = 1e12
 
@@ -92,22 +93,58 @@ def runs(stock: Stock, limits: Limits, *, wide: bool = False) -> tuple[Ints, ...
     return tuple(found)
 
 
-def relax(boxes: Masks, slots: int, *, enough: int = 0, rounds: int = ROUNDS) -> Relaxed:
-    """Bound the number of sets inside the boxes; stops early once it is `enough` or fewer."""
-    covered = boxes.any(axis=0)
-    weights: Floats = np.asarray(covered / slots, dtype=np.float64)
-    best = _weighed(boxes, slots, weights, None)
-    master = _Master(boxes.shape[1], slots)
+def relax(
+    boxes: Masks, slots: int, *, enough: int = 0, rounds: int = ROUNDS, sharp: bool = False
+) -> Relaxed:
+    """Bound the number of sets inside the boxes; stops early once it is `enough` or fewer.
+
+    `sharp` goes on when only the digits after the point can still fall.
+    """
+    prices: Floats = np.asarray(boxes.any(axis=0) / slots, dtype=np.float64)
+    best = _weighed(boxes, slots, prices, None)
+    columns = np.empty((0, slots), dtype=np.intp)
     value = 0.0
     for _ in range(rounds):
-        if best.max_sets <= max(enough, math.floor(value + 1e-6)):
+        if best.max_sets <= enough or best.value - value < 1e-4:
             break
-        chosen, sums = _lightest(boxes, slots, weights)
-        if not master.add(chosen[np.argsort(sums, kind="stable")]):
+        if best.max_sets <= math.floor(value + 1e-6) and not sharp:
             break
-        value, weights = master.solve()
-        best = _weighed(boxes, slots, weights, best)
+        # Half way to the best prices known steadies the search; the prices alone decide
+        # when that teaches nothing.
+        steady = (prices + best.weights) / 2.0
+        best = _weighed(boxes, slots, steady, best)
+        grown = _more_columns(boxes, columns, steady)
+        if grown is None:
+            grown = _more_columns(boxes, columns, prices)
+        if grown is None:
+            break
+        columns = grown
+        value, prices = _solve_master(columns, len(prices))
+        best = _weighed(boxes, slots, prices, best)
     return best
+
+
+def _more_columns(boxes: Masks, columns: Ints, weights: Floats) -> Ints | None:
+    """The lightest columns known and the lightest new sets of the boxes; None: nothing new."""
+    chosen, sums = _lightest(boxes, columns.shape[1], weights)
+    known = set(map(tuple, columns.tolist()))
+    fresh: list[tuple[int, ...]] = []
+    for set_, sum_ in zip(*_sorted(chosen, sums), strict=True):
+        if tuple(set_) not in known and (sum_ < 1.0 or not len(columns)):
+            known.add(tuple(set_))
+            fresh.append(tuple(set_))
+        if len(fresh) == _COLUMNS:
+            break
+    if not fresh:
+        return None
+    kept = np.argsort(weights[columns].sum(axis=1), kind="stable")[: _KEPT * len(weights)]
+    return np.concatenate([columns[np.sort(kept)], np.array(fresh, dtype=np.intp)])
+
+
+def _sorted(chosen: Ints, sums: Floats) -> tuple[list[list[int]], list[float]]:
+    """Sets by weight, the lightest first."""
+    order = np.argsort(sums, kind="stable")
+    return np.sort(chosen[order], axis=1).tolist(), sums[order].tolist()
 
 
 def _lightest(boxes: Masks, slots: int, weights: Floats) -> tuple[Ints, Floats]:
@@ -137,41 +174,28 @@ def _weighed(boxes: Masks, slots: int, weights: Floats, best: Relaxed | None) ->
     )
 
 
-class _Master:
-    """The restricted linear programme: a column is a set, a row a blade used once at most."""
+def _solve_master(columns: Ints, blades: int) -> tuple[float, Floats]:
+    """Most sets from these columns alone, in fractions, and the price of each blade.
 
-    def __init__(self, blades: int, slots: int) -> None:
-        self.solver = QuietHighs()
-        self.slots = slots
-        self.seen: set[tuple[int, ...]] = set()
-        # Interior points without crossover: prices in the middle of the optimal face need a
-        # tenth of the rounds that prices at a corner need.
-        self.solver.setOptionValue("solver", "ipm")
-        self.solver.setOptionValue("run_crossover", "off")
-        self.solver.setOptionValue("presolve", "off")
-        self.solver.setOptionValue("ipm_optimality_tolerance", 1e-5)
-        nothing = np.empty(0, dtype=np.int32)
-        for _ in range(blades):
-            self.solver.addRow(-np.inf, 1.0, 0, nothing, np.empty(0))
-
-    def add(self, sets: Ints) -> int:
-        """Add columns that are new, at most so many; answers how many."""
-        added = 0
-        for chosen in np.sort(sets, axis=1).tolist():
-            key = tuple(chosen)
-            if key in self.seen:
-                continue
-            self.seen.add(key)
-            rows = np.array(chosen, dtype=np.int32)
-            self.solver.addCol(-1.0, 0.0, np.inf, self.slots, rows, np.ones(self.slots))
-            added += 1
-            if added == _COLUMNS:
-                break
-        return added
-
-    def solve(self) -> tuple[float, Floats]:
-        """Value of the programme, and the price of each blade."""
-        self.solver.run()
-        value = -float(self.solver.getInfo().objective_function_value)
-        prices = -np.array(self.solver.getSolution().row_dual, dtype=np.float64)
-        return value, np.maximum(prices, 0.0)
+    Interior points without crossover: prices in the middle of the optimal face need a tenth of
+    the rounds that prices at a corner need, and a bound may rest on any prices.
+    """
+    solver = QuietHighs()
+    solver.setOptionValue("solver", "ipm")
+    solver.setOptionValue("run_crossover", "off")
+    solver.setOptionValue("presolve", "off")
+    solver.setOptionValue("ipm_optimality_tolerance", 1e-3)
+    count, slots = columns.shape
+    none = np.empty(0, dtype=np.int32)
+    starts = np.zeros(blades, dtype=np.int32)
+    below, above = np.full(blades, -np.inf), np.ones(blades)
+    solver.addRows(blades, below, above, 0, starts, none, np.empty(0))
+    starts = (np.arange(count) * slots).astype(np.int32)
+    rows = columns.ravel().astype(np.int32)
+    cost, least, most = -np.ones(count), np.zeros(count), np.full(count, np.inf)
+    size = count * slots
+    solver.addCols(count, cost, least, most, size, starts, rows, np.ones(size))
+    solver.run()
+    value = -float(solver.getInfo().objective_function_value)
+    prices = -np.array(solver.getSolution().row_dual, dtype=np.float64)
+    return value, np.maximum(prices, 0.0)

@@ -6,14 +6,15 @@ blades left behind are easy to place later. The number drawn stands beside a bou
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ringwright.balance.bound import FEW_ROUNDS, ROUNDS, Bound, relax, runs, wide_boxes
-from ringwright.balance.draw_fit import Fitter, Puzzle
-from ringwright.balance.draw_share import ease, share
+from ringwright.balance.draw_fit import Puzzle
+from ringwright.balance.draw_leave import leave_easy
+from ringwright.balance.draw_pack import Packer
+from ringwright.balance.draw_share import ease
 from ringwright.balance.draw_stock import (
     Masks,
     Stock,
@@ -23,7 +24,7 @@ from ringwright.balance.draw_stock import (
     moment_reach_g_mm,
 )
 from ringwright.balance.limits import Limits
-from ringwright.balance.pool import Ints, Pool
+from ringwright.balance.pool import Floats, Ints, Pool
 from ringwright.balance.work import Work
 from ringwright.core.errors import Refused
 
@@ -75,7 +76,6 @@ class _Search:
         self.stock = stock
         self.limits = limits
         self.work = work
-        self.rng = np.random.default_rng(work.seed)
         self.bound = Bound(max_sets=len(stock) // limits.slots, proved=False)
         self.reach_hz = frequency_reach_hz(limits)
         self.reach_g_mm = moment_reach_g_mm(limits)
@@ -96,15 +96,29 @@ class _Search:
         covered = int(boxes.any(axis=0).sum()) // slots if len(boxes) else 0
         most = covered if asked is None else min(asked, covered)
         puzzle = self._puzzle(boxes)
-        packed = self._pack(puzzle, most)
+        packer = Packer(puzzle, self._where(), self.cost, self.work)
+        packed = packer.pack(most)
         self._set_bound(len(packed), quick=asked is not None)
-        if self.bound.max_sets > len(packed) and most > len(packed):
-            target = min(self.bound.max_sets, most)
-            packed = self._press(puzzle, packed, target)
+        packed = packer.press(packed, min(self.bound.max_sets, most))
+        if packed:
+            packed = leave_easy(puzzle, packed, self.cost, self.work)
         self.bound = Bound(
             max_sets=self.bound.max_sets, proved=self.bound.max_sets <= len(packed)
         )
-        return self._members(puzzle, packed)
+        if not packed.sets:
+            return []
+        first = np.sort(np.concatenate([packed.sets[0], self.stock.locked]))
+        return [first.astype(np.intp), *packed.sets[1:]]
+
+    def _where(self) -> Floats:
+        """Each blade's readings in units of their limits."""
+        sides = [(self.stock.moment_g_mm, self.reach_g_mm)]
+        if self.stock.frequency_hz is not None:
+            sides.append((self.stock.frequency_hz, self.reach_hz))
+        units = [
+            values / max(min(reach, float(np.ptp(values))), 1e-12) for values, reach in sides
+        ]
+        return np.stack(units, axis=1)
 
     def _puzzle(self, boxes: Masks) -> Puzzle:
         """The boxes without the locked blades, and which of them may be the first set's."""
@@ -116,23 +130,6 @@ class _Search:
         free[:, locked] = False
         return Puzzle(boxes=free, slots=self.limits.slots, first=first, locked=len(locked))
 
-    def _pack(self, puzzle: Puzzle, most: int) -> list[int]:
-        """Boxes of as many sets as a short search fills."""
-        for count in range(most, 0, -1):
-            found = Fitter(puzzle, self.rng).fit(count, rounds=20 * self.work.effort)
-            if found is not None:
-                return found
-        return []
-
-    def _press(self, puzzle: Puzzle, packed: list[int], target: int) -> list[int]:
-        """Try again for more, at length."""
-        for _ in range(self.work.effort):
-            if len(packed) >= target or self.work.over():
-                break
-            found = Fitter(puzzle, self.rng).fit(len(packed) + 1, 50 * self.work.effort)
-            packed = found or packed
-        return packed
-
     def _set_bound(self, found: int, *, quick: bool) -> None:
         rounds = FEW_ROUNDS if quick else ROUNDS
         if self.limits.frequency_spread_hz is None:
@@ -141,14 +138,3 @@ class _Search:
             boxes = wide_boxes(self.stock, self.limits)
             most = relax(boxes, self.limits.slots, enough=found, rounds=rounds).max_sets
         self.bound = replace(self.bound, max_sets=min(self.bound.max_sets, most))
-
-    def _members(self, puzzle: Puzzle, packed: Sequence[int]) -> list[Ints]:
-        """Blades of each box, the hardest to place first of all."""
-        if not packed:
-            return []
-        needs = np.array([puzzle.need(n) for n in range(len(packed))], dtype=np.intp)
-        found = share(puzzle.boxes[list(packed)], needs, self.cost)
-        if found is None:
-            raise AssertionError("boxes that satisfy Hall's condition can be filled")
-        first = np.sort(np.concatenate([found[0], self.stock.locked]))
-        return [first, *found[1:]] if puzzle.locked else list(found)

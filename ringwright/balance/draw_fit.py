@@ -11,11 +11,15 @@ More boxes than that are improved a few at a time.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
+import numpy.typing as npt
 
 from ringwright.balance.draw_stock import Masks
 from ringwright.balance.pool import Floats, Ints
+
+Flags: TypeAlias = npt.NDArray[np.bool_]
 
 MOST_TOGETHER = 8
 """Boxes whose subsets are counted at once."""
@@ -33,6 +37,24 @@ class Puzzle:
     locked: int = 0
     """How many blades the first set has already."""
 
+    def __len__(self) -> int:
+        return len(self.boxes)
+
+    def within(self, free: Flags, *, first: bool, most: int, rng: np.random.Generator) -> Part:
+        """The puzzle of the free blades alone, with at most so many boxes drawn at random.
+
+        `first` says whether the first set is one of those to place.
+        """
+        boxes = self.boxes & free
+        kept = np.flatnonzero(boxes.sum(axis=1) >= self.slots - self.locked)
+        if len(kept) > most:
+            kept = np.sort(rng.choice(kept, size=most, replace=False))
+        if not first or self.first is None:
+            return Part(puzzle=Puzzle(boxes=boxes[kept], slots=self.slots), numbers=kept)
+        mine = np.flatnonzero(np.isin(kept, self.first))
+        part = Puzzle(boxes=boxes[kept], slots=self.slots, first=mine, locked=self.locked)
+        return Part(puzzle=part, numbers=kept)
+
     def need(self, number: int) -> int:
         """Blades the set still wants."""
         return self.slots - (self.locked if number == 0 else 0)
@@ -42,6 +64,14 @@ class Puzzle:
         if number == 0 and self.first is not None:
             return self.first
         return np.arange(len(self.boxes))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Part:
+    """A smaller puzzle, and which boxes of the whole one it has."""
+
+    puzzle: Puzzle
+    numbers: Ints
 
 
 class Fitter:

@@ -40,15 +40,18 @@ def share(boxes: Masks, needs: Ints, cost: Floats) -> tuple[Ints, ...] | None:
             return None
         return (np.sort(inside[np.argsort(cost[inside], kind="stable")[: needs[0]]]),)
     solver = QuietHighs()
-    nothing = np.empty(0, dtype=np.int32)
-    for need in needs.tolist():
-        solver.addRow(float(need), float(need), 0, nothing, np.empty(0))
-    for _ in range(boxes.shape[1]):
-        solver.addRow(0.0, 1.0, 0, nothing, np.empty(0))
     owners, blades = np.nonzero(boxes)
-    for owner, blade in zip(owners.tolist(), blades.tolist(), strict=True):
-        rows = np.array([owner, len(boxes) + blade], dtype=np.int32)
-        solver.addCol(float(cost[blade]), 0.0, 1.0, 2, rows, np.ones(2))
+    rows = np.array([*needs.tolist(), *[1] * boxes.shape[1]], dtype=np.float64)
+    least = np.array([*needs.tolist(), *[0] * boxes.shape[1]], dtype=np.float64)
+    none = np.empty(0, dtype=np.int32)
+    solver.addRows(len(rows), least, rows, 0, np.zeros(len(rows), np.int32), none, np.empty(0))
+    count = len(owners)
+    starts = (np.arange(count) * 2).astype(np.int32)
+    entries = np.stack([owners, len(boxes) + blades], axis=1).ravel().astype(np.int32)
+    ones = np.ones(count)
+    solver.addCols(
+        count, cost[blades], 0 * ones, ones, 2 * count, starts, entries, np.ones(2 * count)
+    )
     solver.run()
     taken = np.array(solver.getSolution().col_value) > 0.5
     found = tuple(blades[taken & (owners == owner)] for owner in range(len(boxes)))
