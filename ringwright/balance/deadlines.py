@@ -52,6 +52,8 @@ class _Table:
     rank_side: list[int]
     due: list[int]
     earliest: list[int]
+    chained: bool
+    """True when each slot is limited against its neighbours."""
     held: list[int] = field(default_factory=list)
 
     def __post_init__(self) -> None:
@@ -120,7 +122,19 @@ class _Table:
             and self.earliest[slot] <= rank
             and self.slot_side[slot] == self.rank_side[rank]
         ]
-        return sorted(found, key=lambda slot: (self.due[slot], slot))
+        found.sort(key=lambda slot: (self.due[slot], slot))
+        return found if self.chained else self._unlike(found)
+
+    def _unlike(self, slots: list[int]) -> list[int]:
+        """One slot of each kind: diameters apart from each other may change places."""
+        kinds: dict[tuple[int, ...], int] = {}
+        for slot in slots:
+            kind = [self.due[slot], self.earliest[slot]]
+            for other, _, _ in self.edges[slot]:
+                filled = int(self.held[other] >= 0)
+                kind += [filled, self.wanted[other], self.slot_side[other], self.due[other]]
+            kinds.setdefault(tuple(kind), slot)
+        return list(kinds.values())
 
 
 def seat(rules: Rules, high_even: bool, budget: int) -> Seated:
@@ -161,6 +175,7 @@ def _lay(rules: Rules, ranks: Ints, high_even: bool) -> _Table | None:
         rank_side=[int(rules.side[blade]) for blade in ranks],
         due=[count - 1] * count,
         earliest=[0] * count,
+        chained=rules.near is not None,
     )
     return table if _lock(table) else None
 

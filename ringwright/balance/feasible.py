@@ -47,6 +47,10 @@ class Least:
 
 def find_seats(rules: Rules, budget: int = BUDGET) -> Seated:
     """Some order that keeps the rules, a proof that there is none, or neither."""
+    if _below(rules.near, smallest_neighbour(rules.radial)):
+        return Seated(order=None, decided=True)
+    if rules.across is not None and _below(rules.across, smallest_opposite(rules.radial)):
+        return Seated(order=None, decided=True)
     if rules.turns or not rules.alternate:
         lightest = int(np.argmin(rules.radial))
         return seat(rules, bool(rules.side[lightest] > 0), budget)
@@ -58,14 +62,16 @@ def find_seats(rules: Rules, budget: int = BUDGET) -> Seated:
     return replace(second, decided=decided)
 
 
+def _below(limit: float | None, smallest: float) -> bool:
+    """True when a limit asks for less than is possible."""
+    return limit is not None and limit < smallest
+
+
 def least(rules: Rules, with_limit: Callable[[Rules, float], Rules]) -> Least:
     """Bisect one limit over the differences that there are."""
     gaps = np.abs(rules.radial[:, None] - rules.radial[None, :])
     values = np.unique(gaps)
     low, high, proved = 0, len(values) - 1, True
-    free = with_limit(replace(rules, near=None, across=None), 0.0)
-    floor = smallest_neighbour if free.near is not None else smallest_opposite
-    low = int(np.searchsorted(values, floor(rules.radial)))
     while low < high:
         middle = (low + high) // 2
         found = find_seats(with_limit(rules, float(values[middle])))

@@ -66,13 +66,11 @@ def sequence(rules: Rules, order: Ints, plan: Plan, rng: np.random.Generator) ->
     noise = rng.random(len(units))
     key: Floats = noise
     if plan.by == "alike":
-        moments = rules.radial[order[first]]
-        key = np.argsort(np.argsort(moments)) + 3.0 * noise
+        ranks = np.argsort(np.argsort(rules.radial[order[first]]))
+        key = np.add(ranks, 3.0 * noise, dtype=np.float64)
     elif plan.by == "beside":
-        key = (first - int(rng.integers(rules.slots))) % rules.slots + 0.0
-        if len(units[0]) == 2:
-            half = rules.slots // 2
-            key = (first - int(rng.integers(half))) % half + 0.0
+        around = rules.slots // len(units[0])
+        key = ((first - int(rng.integers(around))) % around).astype(np.float64)
     if plan.class_first:
         key = key - rules.side[order[first]] * 4.0 * rules.slots
     return [units[at] for at in np.argsort(key, kind="stable")]
