@@ -27,8 +27,8 @@ from ringwright.balance.limits import Limits
 from ringwright.balance.pool import Floats, Ints, Pool
 from ringwright.balance.solver import QuietHighs
 
-ROUNDS, FEW_ROUNDS = 80, 4
-"""Most rounds of column generation: usually, and when an answer is due in a moment."""
+USUAL_LABOUR, LITTLE_LABOUR = 4e7, 1e6
+"""Labour of a bound in multiplications of the linear programmes: some seconds, a moment."""
 # Columns added in a round at most, and kept for each blade.
 _COLUMNS, _KEPT = 100, 10
 _WHOLE = 10**9
@@ -54,13 +54,13 @@ class Relaxed:
     """Price of each blade; no set inside one box is cheaper than 1."""
 
 
-def upper_bound(pool: Pool, limits: Limits, *, rounds: int = ROUNDS) -> Bound:
+def upper_bound(pool: Pool, limits: Limits, *, labour: float = USUAL_LABOUR) -> Bound:
     """A number of sets that the stock cannot exceed, valid whatever the other rules are."""
     stock = eligible(pool, limits)
     if stock.frequency_hz is None or limits.frequency_spread_hz is None:
         return Bound(max_sets=len(runs(stock, limits, wide=True)), proved=False)
     boxes = wide_boxes(stock, limits)
-    return Bound(max_sets=relax(boxes, limits.slots, rounds=rounds).max_sets, proved=False)
+    return Bound(max_sets=relax(boxes, limits.slots, labour=labour).max_sets, proved=False)
 
 
 def wide_boxes(stock: Stock, limits: Limits) -> Masks:
@@ -94,17 +94,23 @@ def runs(stock: Stock, limits: Limits, *, wide: bool = False) -> tuple[Ints, ...
 
 
 def relax(
-    boxes: Masks, slots: int, *, enough: int = 0, rounds: int = ROUNDS, sharp: bool = False
+    boxes: Masks,
+    slots: int,
+    *,
+    enough: int = 0,
+    labour: float = USUAL_LABOUR,
+    sharp: bool = False,
 ) -> Relaxed:
     """Bound the number of sets inside the boxes; stops early once it is `enough` or fewer.
 
-    `sharp` goes on when only the digits after the point can still fall.
+    `labour` is a measure of work, not of time, so that an answer repeats; `sharp` goes on when
+    only the digits after the point can still fall.
     """
     prices: Floats = np.asarray(boxes.any(axis=0) / slots, dtype=np.float64)
     best = _weighed(boxes, slots, prices, None)
     columns = np.empty((0, slots), dtype=np.intp)
     value = 0.0
-    for _ in range(rounds):
+    while labour > 0:
         if best.max_sets <= enough or best.value - value < 1e-4:
             break
         if best.max_sets <= math.floor(value + 1e-6) and not sharp:
@@ -119,6 +125,7 @@ def relax(
         if grown is None:
             break
         columns = grown
+        labour -= columns.size * slots
         value, prices = _solve_master(columns, len(prices))
         best = _weighed(boxes, slots, prices, best)
     return best

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ringwright.balance.bound import FEW_ROUNDS, ROUNDS, Bound, relax, runs, wide_boxes
+from ringwright.balance.bound import LITTLE_LABOUR, USUAL_LABOUR, Bound, relax, runs, wide_boxes
 from ringwright.balance.draw_fit import Puzzle
 from ringwright.balance.draw_leave import leave_easy
 from ringwright.balance.draw_pack import Packer
@@ -25,7 +25,7 @@ from ringwright.balance.draw_stock import (
 )
 from ringwright.balance.limits import Limits
 from ringwright.balance.pool import Floats, Ints, Pool
-from ringwright.balance.work import Work
+from ringwright.balance.work import USUAL_EFFORT, Work
 from ringwright.core.errors import Refused
 
 
@@ -131,10 +131,10 @@ class _Search:
         return Puzzle(boxes=free, slots=self.limits.slots, first=first, locked=len(locked))
 
     def _set_bound(self, found: int, *, quick: bool) -> None:
-        rounds = FEW_ROUNDS if quick else ROUNDS
+        labour = LITTLE_LABOUR if quick else USUAL_LABOUR * self.work.effort / USUAL_EFFORT
         if self.limits.frequency_spread_hz is None:
             most = len(runs(self.stock, self.limits, wide=True))
         else:
             boxes = wide_boxes(self.stock, self.limits)
-            most = relax(boxes, self.limits.slots, enough=found, rounds=rounds).max_sets
+            most = relax(boxes, self.limits.slots, enough=found, labour=labour).max_sets
         self.bound = replace(self.bound, max_sets=min(self.bound.max_sets, most))

@@ -16,13 +16,15 @@ from typing import TypeAlias
 import numpy as np
 import numpy.typing as npt
 
-from ringwright.balance.draw_stock import Masks
+from ringwright.balance.draw_stock import Masks, maximal
 from ringwright.balance.pool import Floats, Ints
 
 Flags: TypeAlias = npt.NDArray[np.bool_]
 
 MOST_TOGETHER = 8
 """Boxes whose subsets are counted at once."""
+# What a count costs apart from its multiplications, in multiplications.
+_EACH_CALL = 3e6
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,6 +49,8 @@ class Puzzle:
         """
         boxes = self.boxes & free
         kept = np.flatnonzero(boxes.sum(axis=1) >= self.slots - self.locked)
+        if not first or self.first is None:
+            kept = kept[maximal(boxes[kept])]
         if len(kept) > most:
             kept = np.sort(rng.choice(kept, size=most, replace=False))
         if not first or self.first is None:
@@ -80,6 +84,8 @@ class Fitter:
     def __init__(self, puzzle: Puzzle, rng: np.random.Generator) -> None:
         self.puzzle = puzzle
         self.rng = rng
+        self.labour = 0.0
+        """Multiplications done so far: a measure of work that does not hang on the machine."""
         self.dense = puzzle.boxes.astype(np.float32)
         self.sizes = self.dense.sum(axis=1)
         crowd = self.dense.sum(axis=0)
@@ -99,6 +105,7 @@ class Fitter:
             wanted = np.concatenate([wanted, wanted + self.puzzle.need(which)])
         held = union.sum(axis=1)
         choices = self.puzzle.choices(number)
+        self.labour += float(union.size) * len(choices) + _EACH_CALL
         shared = union.astype(np.float32) @ self.dense[choices].T
         together = held[:, None] + self.sizes[choices][None, :] - shared
         short = (wanted + self.puzzle.need(number))[:, None] - together

@@ -16,7 +16,9 @@ from ringwright.balance.draw_share import share
 from ringwright.balance.pool import Floats, Ints
 from ringwright.balance.work import Work
 
-_MOST_BOXES = 500
+_MOST_BOXES = 600
+# Multiplications that pressing for one set more may cost at each effort: about a second.
+_LABOUR = 2e10
 
 
 @dataclass(kw_only=True)
@@ -46,6 +48,7 @@ class Packer:
         """Shape (blades, 1 or 2): readings in units of their limits."""
         self.cost = cost
         self.work = work
+        self.labour = 0.0
         self.rng = np.random.default_rng(work.seed)
 
     def pack(self, most: int) -> Packed:
@@ -74,7 +77,9 @@ class Packer:
     def _place(self, free: Flags, count: int, rounds: int, *, first: bool) -> Packed | None:
         """So many sets from the free blades, or None."""
         part = self.puzzle.within(free, first=first, most=_MOST_BOXES, rng=self.rng)
-        found = Fitter(part.puzzle, self.rng).fit(count, rounds)
+        fitter = Fitter(part.puzzle, self.rng)
+        found = fitter.fit(count, rounds)
+        self.labour += fitter.labour
         if found is None:
             return None
         needs = np.array([part.puzzle.need(n) for n in range(count)], dtype=np.intp)
@@ -85,8 +90,9 @@ class Packer:
 
     def press(self, packed: Packed, target: int) -> Packed:
         """Try for one set more, again and again, within the effort."""
-        for _ in range(self.work.effort * max(2, len(packed) // 2)):
-            if len(packed) >= target or self.work.over():
+        begun = self.labour
+        while len(packed) < target and self.labour - begun < _LABOUR * self.work.effort:
+            if self.work.over():
                 break
             packed = self._one_more(packed) or packed
         return packed

@@ -143,7 +143,8 @@ def limit_boxes(
         inside = inside[np.argsort(frequencies[inside], kind="stable")]
         found = windows(frequencies[inside], reach, slots)
         rows.extend(inside[first:last] for first, last in found)
-    return maximal(_masks(rows, len(stock)))
+    masks = _masks(rows, len(stock))
+    return np.asarray(masks[maximal(masks)], dtype=np.bool_)
 
 
 def _masks(rows: list[Ints], blades: int) -> Masks:
@@ -154,7 +155,7 @@ def _masks(rows: list[Ints], blades: int) -> Masks:
 
 
 def maximal(masks: Masks, *, at_once: int = 500) -> Masks:
-    """The masks that lie in no other one, each once, in the order given."""
+    """True for the masks that lie in no other one; of equal ones, for the first."""
     dense = masks.astype(np.float32)
     sizes = dense.sum(axis=1)
     kept = np.ones(len(masks), dtype=np.bool_)
@@ -165,5 +166,4 @@ def maximal(masks: Masks, *, at_once: int = 500) -> Masks:
         larger = sizes[None, :] > sizes[part, None]
         earlier = (sizes[None, :] == sizes[part, None]) & (numbers < numbers[part, None])
         kept[part] = ~(within & (larger | earlier)).any(axis=1)
-    found: Masks = masks[kept]
-    return found
+    return kept
