@@ -21,6 +21,7 @@ WANTED_IN_PLANE, WANTED_IN_SPACE = 2_000.0, 100_000.0
 """Couples of points that share a cell: few lose little to the cells' borders."""
 MOST_RUN = 64
 FEW = 600
+MOST_FAR = 128
 _MIX = (0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0x165667B19E3779F9, 0xD6E8FEB86659FD93)
 
 
@@ -112,7 +113,7 @@ def _furthest(rules: Rules, target: Vectors, one: Vectors, other: Vectors) -> tu
     picked = []
     for cloud in (one, other):
         along = (pull[:, None] * cloud).real.sum(axis=0)
-        many = min(FEW, len(along))
+        many = min(MOST_FAR, len(along))
         picked.append(np.argpartition(along, many - 1)[:many])
     first, second = np.repeat(picked[0], len(picked[1])), np.tile(picked[1], len(picked[0]))
     return first, second

@@ -26,7 +26,7 @@ class Seated:
     decided: bool
 
 
-def _latest(moments: Floats, limit: float | None) -> list[int]:
+def latest(moments: Floats, limit: float | None) -> list[int]:
     """For each rank, the last rank within the limit of it."""
     count = len(moments)
     if limit is None:
@@ -158,8 +158,8 @@ def _lay(rules: Rules, ranks: Ints, high_even: bool) -> _Table | None:
     place = np.argsort(ranks)
     windows = []
     for limit in (rules.near, rules.across):
-        last = _latest(moments, limit)
-        flipped = _latest(-moments[::-1], limit)
+        last = latest(moments, limit)
+        flipped = latest(-moments[::-1], limit)
         windows.append((last, [count - 1 - late for late in flipped[::-1]]))
     edges: list[list[tuple[int, list[int], list[int]]]] = []
     for slot in range(count):

@@ -12,10 +12,8 @@ from functools import lru_cache
 import numpy as np
 
 from ringwright.balance.pool import Ints, Vectors
-from ringwright.balance.ring_rules import Flags, Rules
-
-Unit = tuple[int, ...]
-"""Slots that move together: one slot, or the two of a diameter."""
+from ringwright.balance.ring_rules import Rules
+from ringwright.balance.ways import Unit, ways
 
 
 @lru_cache(maxsize=16)
@@ -56,35 +54,19 @@ class Group:
     """Shape (channels, ways): how the sum changes."""
 
 
-def group_of(rules: Rules, order: Ints, units: Sequence[Unit]) -> Group:
-    """Every way that keeps the rules while all other slots stay as they are."""
-    slots = np.array([slot for unit in units for slot in unit], dtype=np.intp)
-    paired = len(units[0]) == 2
-    table = turned_pairs(len(units)) if paired else arrangements(len(units))
-    puts = order[slots][table]
-    if rules.alternate or rules.bound:
-        puts = puts[fitting(rules, order, slots, puts)]
+def group_of(
+    rules: Rules, order: Ints, units: Sequence[Unit], most: int, rng: np.random.Generator
+) -> Group:
+    """Every way that keeps the rules while all other slots stay as they are, at most `most`."""
+    if rules.bound or rules.alternate:
+        slots, puts = ways(rules, order, units, most, rng)
+    else:
+        slots = np.array(units, dtype=np.intp).ravel()
+        paired = len(units[0]) == 2
+        table = turned_pairs(len(units)) if paired else arrangements(len(units))
+        puts = order[slots][table[:most]]
     brought = (rules.loads[:, puts] * rules.phasors[slots]).sum(axis=2)
     return Group(slots=slots, puts=puts, shifts=brought - brought[:, :1])
-
-
-def fitting(rules: Rules, order: Ints, slots: Ints, puts: Ints) -> Flags:
-    """Which ways of filling the slots keep the rules, all others standing as they are."""
-    good = np.ones(len(puts), dtype=np.bool_)
-    if rules.alternate:
-        good &= (rules.side[puts] == rules.side[order[slots]]).all(axis=1)
-    if not rules.bound:
-        return good
-    held = rules.radial[puts]
-    column = {int(slot): at for at, slot in enumerate(slots)}
-    for slot, at in column.items():
-        for beside, limit in rules.edges[slot]:
-            there = column.get(beside)
-            if there is None:
-                good &= np.abs(held[:, at] - rules.radial[order[beside]]) <= limit
-            elif there > at:
-                good &= np.abs(held[:, at] - held[:, there]) <= limit
-    return good
 
 
 def touching(rules: Rules, units: Iterable[Unit]) -> set[int]:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from itertools import count, islice
 
 import numpy as np
 
+from ringwright.balance.beam import many_orders
 from ringwright.balance.descent import descend, even_out, turn
 from ringwright.balance.exact import best_of_all, listable
 from ringwright.balance.feasible import check_set, find_seats, refuse
-from ringwright.balance.groups import Unit
 from ringwright.balance.limits import Impossible, Limits
 from ringwright.balance.pool import Ints, Pool
 from ringwright.balance.ring_rules import Aim, Rules, compile_rules
@@ -22,7 +23,9 @@ from ringwright.balance.starts import (
     hill_orders,
     pair_order,
     random_order,
+    spread_pairs,
 )
+from ringwright.balance.ways import Unit
 from ringwright.balance.work import Work
 
 __all__ = ["order_set", "sorted_alternating", "sorted_pairs"]
@@ -62,12 +65,12 @@ def order_set(
             raise AssertionError("refuse always raises")
         return best
     rng = np.random.default_rng(work.seed)
-    start = _begin(rules, work, rng)
-    return _finish(rules, _Search(rules=rules, work=work, rng=rng, best=start).run())
+    starts = _begin(rules, work, rng)
+    return _finish(rules, _Search(rules=rules, work=work, rng=rng, best=starts[0]).run(starts))
 
 
-def _begin(rules: Rules, work: Work, rng: np.random.Generator) -> Ints:
-    """A legal order to search from."""
+def _begin(rules: Rules, work: Work, rng: np.random.Generator) -> list[Ints]:
+    """Legal orders to search from, the best first."""
     orders = list(_starts(rules, work, rng))
     if not orders:
         seated = find_seats(rules)
@@ -75,25 +78,27 @@ def _begin(rules: Rules, work: Work, rng: np.random.Generator) -> Ints:
             refuse(rules)
             raise AssertionError("refuse always raises")
         orders = [seated.order]
-    polished = [turn(rules, order) for order in orders]
+    orders = [turn(rules, order) for order in orders]
     if not rules.aim.spends_on_pairs or rules.bound:
-        polished = [descend(rules, order, 12) for order in polished]
-    return min(polished, key=lambda order: float(rules.score(rules.left(order))))
+        orders = [descend(rules, order, 12) for order in orders]
+    return sorted(orders, key=lambda order: float(rules.score(rules.left(order))))
 
 
 def _starts(rules: Rules, work: Work, rng: np.random.Generator) -> Iterator[Ints]:
     """Legal orders of different kinds."""
     if rules.bound:
-        for at, order in enumerate(hill_orders(rules)):
-            if at == STARTS[work.effort]:
-                break
-            yield order
+        yield from islice(hill_orders(rules), STARTS[work.effort])
+        orders = many_orders(rules, max(20, 8_000 // rules.slots), rng)
+        if len(orders):
+            left = rules.start[:, None] + rules.loads[:, orders] @ rules.phasors
+            best = np.argsort(rules.score(left), kind="stable")
+            yield from orders[best[: STARTS[work.effort]]]
         pairs = pair_order(rules, rng)
         if rules.near is None and rules.keeps(pairs):
             yield pairs
         return
     if rules.aim.spends_on_pairs and rules.slots % 2 == 0:
-        yield pair_order(rules, rng)
+        yield spread_pairs(rules)
         return
     yield random_order(rules, rng)
     if rules.start.any():
@@ -115,21 +120,36 @@ class _Search:
     best: Ints
     listed: int = field(default=0)
 
-    def run(self) -> Ints:
-        """The best order; what it leaves only ever falls."""
+    def run(self, starts: list[Ints]) -> Ints:
+        """The best order; what it leaves only ever falls.
+
+        Where rules bind, no walk leads from every order to every other: half of the work goes
+        to the starts in turn, the other half to where the best was found.
+        """
         budget = BUDGET[self.work.effort]
-        points = 12_000
+        if len(starts) > 1:
+            for number, start in enumerate(starts, 1):
+                self.walk(start, budget * number // (2 * len(starts)))
+        return self.walk(self.best if len(starts) > 1 else starts[0], budget)
+
+    def walk(self, at: Ints, budget: int) -> Ints:
+        """Rounds from one start, each from an order about as good as the one before."""
+        rules, most = self.rules, POINTS[self.work.effort]
+        points = min(12_000, most)
         plans = self._plans()
-        turn_ = 0
-        while self.listed < budget and not self.work.over():
-            if self.rules.done(self.best):
+        best_score = float(rules.score(rules.left(self.best)))
+        for number in count():
+            if self.listed >= budget or rules.done(self.best) or self.work.over():
                 break
-            units, by, class_first = plans[turn_ % len(plans)]
+            units, by, class_first = plans[number % len(plans)]
             plan = Plan(units=units, by=by, points=points, class_first=class_first)
-            self.best, listed = play(self.rules, self.best, plan, self.rng)
-            self.listed += listed + ROUND_COST
-            points = min(points * 3, POINTS[self.work.effort])
-            turn_ += 1
+            played = play(rules, at, plan, self.rng)
+            at = played.next
+            self.listed += played.points + ROUND_COST
+            score = float(rules.score(rules.left(played.best)))
+            if score < best_score and rules.keeps(played.best):
+                self.best, best_score = played.best, score
+            points = min(points * 3, most)
             self.work.report(min(self.listed / budget, 1.0), "ordering", self.best)
         return self.best
 
@@ -147,8 +167,9 @@ class _Search:
         if rules.near is not None:
             plans = [
                 (single, "beside", False),
+                (single, "every other", apart),
+                (single, "beside", False),
                 (single, "alike", apart),
-                (single, "any", apart),
             ]
             if paired and rules.across is not None:
                 plans += [(double, "beside", False), (double, "alike", apart)]

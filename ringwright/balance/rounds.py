@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ringwright.balance.clouds import match
-from ringwright.balance.groups import Group, Unit, cut, group_of, part
+from ringwright.balance.groups import Group, cut, group_of, part
 from ringwright.balance.pool import Floats, Ints, Vectors
 from ringwright.balance.ring_rules import Rules
+from ringwright.balance.ways import Unit
 
 MOST_PART = 20_000
 """Points of one split: more come from splitting the side another way."""
@@ -54,7 +55,8 @@ class Plan:
 
     units: tuple[Unit, ...]
     by: str
-    """`any`: at random; `alike`: by their blades' moments; `beside`: round the ring."""
+    """`any`: at random; `alike`: by their blades' moments; `beside`: round the ring;
+    `every other`: at random among slots that are not neighbours."""
     points: int
     class_first: bool = False
 
@@ -71,57 +73,60 @@ def sequence(rules: Rules, order: Ints, plan: Plan, rng: np.random.Generator) ->
     elif plan.by == "beside":
         around = rules.slots // len(units[0])
         key = ((first - int(rng.integers(around))) % around).astype(np.float64)
+    if plan.by == "every other":
+        key = noise + 2.0 * rules.slots * ((first + int(rng.integers(2))) % 2)
     if plan.class_first:
         key = key - rules.side[order[first]] * 4.0 * rules.slots
     return [units[at] for at in np.argsort(key, kind="stable")]
 
 
-def _split(rules: Rules, order: Ints, groups: list[list[Unit]], most: int) -> Split | None:
-    """Combine groups until their product is large enough; None when nothing can move."""
-    points = np.zeros((len(rules.loads), 1), dtype=np.complex128)
-    used: list[Group] = []
-    for units in groups:
-        group = group_of(rules, order, units)
-        room = most // points.shape[1]
-        if len(group.puts) < 2 or room < 2:
-            continue
-        if len(group.puts) > room:
-            group = Group(
-                slots=group.slots, puts=group.puts[:room], shifts=group.shifts[:, :room]
-            )
-        points = (points[:, :, None] + group.shifts[:, None, :]).reshape(len(points), -1)
-        used.append(group)
-        if points.shape[1] * 2 > most:
-            break
-    return Split(groups=tuple(used), points=points) if used else None
+@dataclass(frozen=True, kw_only=True)
+class _Dealer:
+    """Makes the splits of one round."""
 
+    rules: Rules
+    order: Ints
+    plan: Plan
+    rng: np.random.Generator
 
-def _cloud(
-    rules: Rules, order: Ints, side: Sequence[Unit], plan: Plan, rng: np.random.Generator
-) -> Cloud:
-    """Split a side in several ways until it has the points that the plan asks for."""
-    splits: list[Split] = []
-    total = 0
-    size = _group_size(rules, side)
-    mixed = Plan(units=tuple(side), by=plan.by, points=0, class_first=plan.class_first)
-    while total < plan.points and side:
-        units = sequence(rules, order, mixed, rng)
-        groups = cut(rules, units, size)
-        if len(groups) > 2:
-            groups = [groups[at] for at in rng.permutation(len(groups))]
-        split = _split(rules, order, groups, max(MOST_PART, plan.points // 8))
-        if split is None:
-            break
-        splits.append(split)
-        total += split.points.shape[1]
-        if len(groups) == 1 or (len(splits) > 3 and total < LEAST_GAIN * len(splits)):
-            break
-    if not splits:
-        none = Split(groups=(), points=np.zeros((len(rules.loads), 1), dtype=np.complex128))
-        splits.append(none)
-    return Cloud(
-        splits=tuple(splits), points=np.concatenate([s.points for s in splits], axis=1)
-    )
+    def split(self, groups: list[list[Unit]], most: int) -> Split | None:
+        """Combine groups until their product is large enough; None when nothing can move."""
+        points = np.zeros((len(self.rules.loads), 1), dtype=np.complex128)
+        used: list[Group] = []
+        for units in groups:
+            room = most // points.shape[1]
+            if room < 2:
+                break
+            group = group_of(self.rules, self.order, units, room, self.rng)
+            if len(group.puts) < 2:
+                continue
+            points = (points[:, :, None] + group.shifts[:, None, :]).reshape(len(points), -1)
+            used.append(group)
+        return Split(groups=tuple(used), points=points) if used else None
+
+    def cloud(self, side: Sequence[Unit]) -> Cloud:
+        """Split a side in several ways until it has the points that the plan asks for."""
+        splits: list[Split] = []
+        total = 0
+        mixed = replace(self.plan, units=tuple(side))
+        most = max(MOST_PART, self.plan.points // 8)
+        while total < self.plan.points and side:
+            units = sequence(self.rules, self.order, mixed, self.rng)
+            groups = cut(self.rules, units, _group_size(self.rules, side))
+            if len(groups) > 2:
+                groups = [groups[at] for at in self.rng.permutation(len(groups))]
+            split = self.split(groups, most)
+            if split is None:
+                break
+            splits.append(split)
+            total += split.points.shape[1]
+            if len(groups) == 1 or (len(splits) > 3 and total < LEAST_GAIN * len(splits)):
+                break
+        if not splits:
+            none = np.zeros((len(self.rules.loads), 1), dtype=np.complex128)
+            splits.append(Split(groups=(), points=none))
+        points = np.concatenate([split.points for split in splits], axis=1)
+        return Cloud(splits=tuple(splits), points=points)
 
 
 def _group_size(rules: Rules, side: Sequence[Unit]) -> int:
@@ -129,25 +134,41 @@ def _group_size(rules: Rules, side: Sequence[Unit]) -> int:
     if not side:
         return 1
     if len(side[0]) == 2:
-        return 5 if len(side) == 5 else 4
-    if rules.alternate or rules.bound:
-        return 6
+        return 5 if len(side) <= 5 else 4
+    if rules.bound:
+        return len(side) if len(side) <= 10 else 6
     return len(side) if len(side) <= 6 else 5
 
 
-def play(rules: Rules, order: Ints, plan: Plan, rng: np.random.Generator) -> tuple[Ints, int]:
-    """The best order of one round, never worse than the one given; and the points listed."""
+@dataclass(frozen=True, kw_only=True)
+class Played:
+    """What one round gave."""
+
+    best: Ints
+    """The best order found, or the one the round began with."""
+    next: Ints
+    """Another order about as good to begin the next round with."""
+    points: int
+
+
+def play(rules: Rules, order: Ints, plan: Plan, rng: np.random.Generator) -> Played:
+    """One round about an order."""
     one_side, other_side = part(rules, sequence(rules, order, plan, rng))
-    one = _cloud(rules, order, one_side, plan, rng)
-    other = _cloud(rules, order, other_side, plan, rng)
+    dealer = _Dealer(rules=rules, order=order, plan=plan, rng=rng)
+    one, other = dealer.cloud(one_side), dealer.cloud(other_side)
     target = rules.left(order)
     firsts, seconds = match(rules, target, one.points, other.points)
-    best, best_score = order, float(rules.score(target))
-    for first, second in zip(firsts[:8], seconds[:8], strict=True):
+
+    def put(at: int) -> Ints:
         found = order.copy()
-        one.apply(found, int(first))
-        other.apply(found, int(second))
-        score = float(rules.score(rules.left(found)))
-        if score < best_score and rules.keeps(found):
-            best, best_score = found, score
-    return best, one.points.shape[1] + other.points.shape[1]
+        one.apply(found, int(firsts[at]))
+        other.apply(found, int(seconds[at]))
+        return found
+
+    orders = [order, *(put(at) for at in range(min(4, len(firsts))))]
+    best = min(orders, key=lambda found: float(rules.score(rules.left(found))))
+    return Played(
+        best=best,
+        next=put(int(rng.integers(len(firsts)))),
+        points=one.points.shape[1] + other.points.shape[1],
+    )

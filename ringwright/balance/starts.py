@@ -59,6 +59,37 @@ def pair_order(rules: Rules, rng: np.random.Generator) -> Ints:
     return dealt(rules, high_slots(rules)[0], key, rules.radial)
 
 
+def spread_pairs(rules: Rules) -> Ints:
+    """Sorted blades in pairs, the most unlike pair first, each to where it cancels most."""
+    half = rules.slots // 2
+    order = pair_order(rules, np.random.default_rng(0))
+    locked = rules.fixed >= 0
+    open_ = [k for k in range(half) if not locked[k] and not locked[k + half]]
+    pairs = np.array([(order[k], order[k + half]) for k in open_], dtype=np.intp)
+    pairs = pairs.reshape(-1, 2)
+    unlike = np.abs(rules.loads[0, pairs[:, 0]] - rules.loads[0, pairs[:, 1]])
+    places = np.array(open_, dtype=np.intp)
+    order[places], order[places + half] = -1, -1
+    filled = np.flatnonzero(order >= 0)
+    left = rules.start + rules.loads[:, order[filled]] @ rules.phasors[filled]
+    side = high_slots(rules)[0]
+    for pair in pairs[np.argsort(-unlike, kind="stable")]:
+        ways = np.array([pair, pair[::-1]])
+        brought = (rules.loads[:, ways[:, 0]] - rules.loads[:, ways[:, 1]])[:, :, None] * (
+            rules.phasors[places]
+        )
+        score = rules.score(left[:, None, None] + brought)
+        if rules.alternate:
+            fits = rules.side[ways[:, 0]][:, None] == side[places]
+            fits &= rules.side[ways[:, 1]][:, None] == side[places + half]
+            score = np.where(fits, score, np.inf)
+        way, at = np.unravel_index(int(np.argmin(score)), score.shape)
+        order[places[at]], order[places[at] + half] = ways[way]
+        left = left + brought[:, way, at]
+        places = np.delete(places, at)
+    return order
+
+
 def hill_orders(rules: Rules) -> Iterator[Ints]:
     """Legal orders whose moments rise and fall round the ring, the most hills first.
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from dataclasses import replace
 from itertools import permutations
+from typing import Any
 
 import numpy as np
 import pytest
@@ -38,6 +39,12 @@ def some_pool(rng: np.random.Generator, slots: int, *, tied: bool = False) -> Po
             )
         )
     )
+
+
+def with_limit(slots: int, name: str, value: float) -> Limits:
+    """One limit by its name."""
+    limit: dict[str, Any] = {name: value}
+    return Limits(slots=slots, **limit)
 
 
 def all_orders(slots: int) -> Ints:
@@ -109,11 +116,11 @@ def test_a_limit_at_the_smallest_value_is_kept_and_a_hair_below_refused(
     pool = some_pool(np.random.default_rng(slots), slots)
     smallest = {"neighbour_g_mm": smallest_neighbour, "opposite_g_mm": smallest_opposite}
     value = smallest[name](pool.moment_g_mm)
-    limits = replace(Limits(slots=slots), **{name: value})
+    limits = with_limit(slots, name, value)
     work = Work(effort=1, clock=time.perf_counter)
 
     assert broken(pool, order_set(pool, limits, work), limits) == ()
-    below = replace(Limits(slots=slots), **{name: float(np.nextafter(value, 0.0))})
+    below = with_limit(slots, name, float(np.nextafter(value, 0.0)))
     with pytest.raises(Impossible) as refusal:
         order_set(pool, below, work)
     assert refusal.value.smallest == value
