@@ -16,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ringwright.balance.draw_stock import (
+    SLACK,
     Masks,
     Stock,
     eligible,
@@ -57,10 +58,45 @@ class Relaxed:
 def upper_bound(pool: Pool, limits: Limits, *, labour: float = USUAL_LABOUR) -> Bound:
     """A number of sets that the stock cannot exceed, valid whatever the other rules are."""
     stock = eligible(pool, limits)
-    if stock.frequency_hz is None or limits.frequency_spread_hz is None:
-        return Bound(max_sets=len(runs(stock, limits, wide=True)), proved=False)
-    boxes = wide_boxes(stock, limits)
-    return Bound(max_sets=relax(boxes, limits.slots, labour=labour).max_sets, proved=False)
+    most = ring_bound(stock, limits)
+    if limits.frequency_spread_hz is None:
+        most = min(most, len(runs(stock, limits, wide=True)))
+    else:
+        boxes = wide_boxes(stock, limits)
+        most = min(most, relax(boxes, limits.slots, labour=labour).max_sets)
+    return Bound(max_sets=most, proved=False)
+
+
+def ring_bound(stock: Stock, limits: Limits) -> int:
+    """A bound from counting: blades, pairs fit to face each other, equal frequencies."""
+    most = len(stock) // limits.slots
+    if limits.opposite_g_mm is not None:
+        close = pairs(stock.moment_g_mm, limits.opposite_g_mm, wide=True)
+        most = min(most, len(close) // (limits.slots // 2))
+    if limits.alternate and stock.frequency_hz is not None:
+        # At most half a set may have one and the same frequency, or it lies on the median.
+        _, counts = np.unique(stock.frequency_hz, return_counts=True)
+        half = limits.slots // 2
+        while most and np.minimum(counts, most * half).sum() < most * limits.slots:
+            most -= 1
+    return most
+
+
+def pairs(moments: Floats, most_apart: float, *, wide: bool = False) -> Ints:
+    """As many disjoint pairs as possible no further apart than this, shape (pairs, 2).
+
+    Exact: on a line the two lightest that are close enough may always be paired.
+    """
+    order = np.argsort(moments, kind="stable")
+    reach = most_apart + (SLACK * float(np.abs(moments).max(initial=0.0)) if wide else 0.0)
+    found, at = [], 0
+    while at + 1 < len(order):
+        if moments[order[at + 1]] - moments[order[at]] <= reach:
+            found.append((order[at], order[at + 1]))
+            at += 2
+        else:
+            at += 1
+    return np.array(found, dtype=np.intp).reshape(-1, 2)
 
 
 def wide_boxes(stock: Stock, limits: Limits) -> Masks:
@@ -78,7 +114,7 @@ def runs(stock: Stock, limits: Limits, *, wide: bool = False) -> tuple[Ints, ...
     order = np.argsort(stock.moment_g_mm, kind="stable")
     values = stock.moment_g_mm[order]
     slots = limits.slots
-    slack = 1e-12 * float(np.abs(values).max(initial=0.0)) if wide else 0.0
+    slack = SLACK * float(np.abs(values).max(initial=0.0)) if wide else 0.0
     reach = moment_reach_g_mm(limits) + slack
     step = math.inf if limits.neighbour_g_mm is None else limits.neighbour_g_mm + slack
     over = min(2, slots - 1)
