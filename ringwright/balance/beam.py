@@ -10,6 +10,7 @@ import numpy.typing as npt
 from ringwright.balance.deadlines import latest
 from ringwright.balance.pool import Ints
 from ringwright.balance.ring_rules import Flags, Rules
+from ringwright.balance.ways import thinned
 
 Ranks = npt.NDArray[np.int32]
 
@@ -106,7 +107,7 @@ def _seat_all(hall: _Hall, width: int, rng: np.random.Generator) -> Ints:
     for rank in range(count):
         table, slot = np.nonzero(_open(hall, held, due, rank))
         if len(table) > 3 * width:
-            kept = np.sort(rng.choice(len(table), 3 * width, replace=False))
+            kept = thinned(len(table), 3 * width, rng)
             table, slot = table[kept], slot[kept]
         held, due = held[table], due[table]
         rows = np.arange(len(table))
@@ -116,7 +117,7 @@ def _seat_all(hall: _Hall, width: int, rng: np.random.Generator) -> Ints:
         due = np.where(held >= 0, count, np.minimum(due, pressed)).astype(np.int32)
         good = np.flatnonzero(hall.in_time(due, rank) & _locks_meet(hall, held, due))
         if len(good) > width:
-            good = np.sort(rng.choice(good, width, replace=False))
+            good = good[thinned(len(good), width, rng)]
         held, due = held[good], due[good]
     found: Ints = held.astype(np.intp)
     return found

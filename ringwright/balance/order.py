@@ -32,9 +32,10 @@ __all__ = ["order_set", "sorted_alternating", "sorted_pairs"]
 
 POINTS = {1: 12_000, 2: 50_000, 3: 250_000, 4: 600_000, 5: 1_500_000}
 """Points of one side's cloud in a full round, by effort."""
-BUDGET = {1: 100_000, 2: 400_000, 3: 1_500_000, 4: 12_000_000, 5: 80_000_000}
+BUDGET = {1: 200_000, 2: 800_000, 3: 3_000_000, 4: 20_000_000, 5: 120_000_000}
 """Points listed in all; a round costs some thousands beside its points."""
-ROUND_COST = 15_000
+ROUND_COST, BOUND_COST = 15_000, 6
+"""A point that rules bind costs as much as several free ones."""
 STARTS = {1: 2, 2: 4, 3: 6, 4: 12, 5: 24}
 
 
@@ -145,7 +146,8 @@ class _Search:
             plan = Plan(units=units, by=by, points=points, class_first=class_first)
             played = play(rules, at, plan, self.rng)
             at = played.next
-            self.listed += played.points + ROUND_COST
+            each = BOUND_COST if rules.bound else 1
+            self.listed += each * played.points + ROUND_COST
             score = float(rules.score(rules.left(played.best)))
             if score < best_score and rules.keeps(played.best):
                 self.best, best_score = played.best, score

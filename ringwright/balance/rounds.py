@@ -71,7 +71,8 @@ def sequence(rules: Rules, order: Ints, plan: Plan, rng: np.random.Generator) ->
         ranks = np.argsort(np.argsort(rules.radial[order[first]]))
         key = np.add(ranks, 3.0 * noise, dtype=np.float64)
     elif plan.by == "beside":
-        around = rules.slots // len(units[0])
+        whole = rules.across is None and len(units[0]) == 1
+        around = rules.slots if whole else rules.slots // 2
         key = ((first - int(rng.integers(around))) % around).astype(np.float64)
     if plan.by == "every other":
         key = noise + 2.0 * rules.slots * ((first + int(rng.integers(2))) % 2)

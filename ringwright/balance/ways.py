@@ -49,13 +49,19 @@ def ways(
             good &= agree[rows[:, earlier]]
         row, option = np.nonzero(good)
         if len(row) > most:
-            kept = np.sort(rng.choice(len(row) - 1, most - 1, replace=False)) + 1
-            kept = np.concatenate([np.zeros(1, dtype=np.intp), kept])
+            kept = thinned(len(row), most, rng)
+            kept[0] = 0
             row, option = row[kept], option[kept]
         rows = np.column_stack([rows[row], option.astype(np.int16)])
         used = used[row]
         used[np.arange(len(row)), puzzle.owner[option]] = True
     return puzzle.slots.ravel(), puzzle.options[rows].reshape(len(rows), -1)
+
+
+def thinned(count: int, most: int, rng: np.random.Generator) -> Ints:
+    """`most` of `count` places, ascending: one from each of as many equal stretches."""
+    found: Ints = ((np.arange(most) + rng.random(most)) * (count / most)).astype(np.intp)
+    return np.minimum(found, count - 1)
 
 
 def _puzzle(rules: Rules, order: Ints, units: Sequence[Unit]) -> _Puzzle:
