@@ -43,6 +43,7 @@ def _parser() -> argparse.ArgumentParser:
     week.add_argument("--week", required=True, metavar="2026-W40")
     week.add_argument("--as-of", metavar="ISO-TIME")
     week.add_argument("--json", action="store_true")
+    _add_ring(verb("ring", do.ring, "build balanced sets from a file, or mend a ring"))
     replay = verb("replay", do.replay, "rebuild projections beside the live ones")
     way = replay.add_mutually_exclusive_group(required=True)
     way.add_argument("--compare", action="store_true", help="name the first difference")
@@ -62,6 +63,33 @@ def _parser() -> argparse.ArgumentParser:
     start.add_argument("--empty", action="store_true", help="serve without the demo")
     start.add_argument("--port", type=int)
     return parser
+
+
+def _add_ring(parser: argparse.ArgumentParser) -> None:
+    add = parser.add_argument
+    add("--pool", required=True, metavar="FILE.csv")
+    add("--slots", required=True, type=int, metavar="N")
+    add("--sets", default="1", metavar="K or max")
+    for name, unit in (
+        ("frequency-spread", "HZ"),
+        ("moment-spread", "G_MM"),
+        ("neighbour", "G_MM"),
+        ("opposite", "G_MM"),
+        ("moment-u", "G_MM"),
+        ("seconds", "S"),
+    ):
+        add(f"--{name}", type=float, metavar=unit)
+    add("--alternate", action="store_true", help="high and low frequencies alternate")
+    add("--disc", metavar="G_MM@DEG", help="the disc's own unbalance")
+    add("--lock", action="append", default=[], metavar="SLOT=SERIAL")
+    add("--exclude", action="append", default=[], metavar="SERIAL")
+    add("--ring", metavar="FILE", help="a ring that exists: slot,serial or an answer of ring")
+    add("--lost", action="append", default=[], metavar="SERIAL")
+    add("--moves", type=int, default=2, metavar="N", help="exchanges beside the replacement")
+    add("--prove", action="store_true", help="prove the largest number of sets")
+    add("--effort", type=int, default=3, metavar="1-5")
+    add("--seed", type=int, default=1, metavar="N")
+    add("--json", action="store_true")
 
 
 def _add_load(parser: argparse.ArgumentParser) -> None:

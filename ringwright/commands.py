@@ -133,6 +133,14 @@ def week(arguments: Namespace) -> int:
     return 0
 
 
+def ring(arguments: Namespace) -> int:
+    """Build sets from a pool file, or mend a ring; needs no store."""
+    from ringwright.ringing import ring as answer
+
+    print(answer(arguments))
+    return 0
+
+
 def replay(arguments: Namespace) -> int:
     """Rebuild projections beside the live ones; 1 and the difference if there is one."""
     from ringwright.replaying import compare

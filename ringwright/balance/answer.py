@@ -1,0 +1,147 @@
+"""Sets drawn and ordered: the whole answer, as pages and the command tell it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from ringwright.balance.bound import Bound
+from ringwright.balance.draw import Drawn, draw_sets
+from ringwright.balance.limits import Limits
+from ringwright.balance.order import order_set
+from ringwright.balance.pool import Ints, Pool
+from ringwright.balance.uncertainty import NOT_ENTERED, Floor, Uncertainty, uncertainty_of
+from ringwright.balance.vectors import Measured, measure
+from ringwright.balance.work import Work
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RingSet:
+    """One ordered set: place in the pool for slot 1 … N, and what it comes to."""
+
+    places: tuple[int, ...]
+    measured: Measured
+    uncertainty: Uncertainty | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """Sets of one pool, what is left, and what was done to find them."""
+
+    sets: tuple[RingSet, ...]
+    unused: tuple[int, ...]
+    bound: Bound
+    left_out: tuple[tuple[str, str], ...]
+    """Serial and reason of each blade that could not enter any set."""
+    effort: int
+    seed: int
+    stopped_early: bool
+    seconds: float
+
+
+def build(
+    pool: Pool,
+    limits: Limits,
+    work: Work,
+    *,
+    sets: int | None = 1,
+    floor: Floor = NOT_ENTERED,
+    prove: bool = False,
+) -> Answer:
+    """Draw `sets` sets (None: as many as there are) and order each; every limit is kept.
+
+    Blades that are excluded stay unused. The search of each set stops where its nominal
+    residual is a quarter of what the readings leave open, where that is known (`floor`).
+    Raises Refused or Impossible.
+    """
+    kept = pool.without(limits.excluded)
+    drawn = draw_sets(kept, limits, work, sets=sets)
+    ordered = tuple(
+        _ordered(kept, blades, limits if first else replace(limits, locks={}), work, floor)
+        for first, blades in zip([True, *[False] * len(drawn.sets)], drawn.sets, strict=False)
+    )
+    bound = _bound(kept, limits, work, drawn, prove)
+    found = tuple(replace(one, places=_in(pool, kept, one.places)) for one in ordered)
+    used = {place for one in found for place in one.places}
+    return Answer(
+        sets=found,
+        unused=tuple(place for place in range(len(pool)) if place not in used),
+        bound=bound,
+        left_out=drawn.left_out,
+        effort=work.effort,
+        seed=work.seed,
+        stopped_early=work.stopped_early,
+        seconds=work.gone_s,
+    )
+
+
+def _ordered(
+    pool: Pool, blades: Sequence[int], limits: Limits, work: Work, floor: Floor
+) -> RingSet:
+    chosen = pool.take(blades)
+    doubt = uncertainty_of(chosen, range(len(chosen)), floor)
+    order = order_set(
+        chosen, limits, work, stop_at_g_mm=None if doubt is None else doubt.stop_at_g_mm
+    )
+    return RingSet(
+        places=tuple(blades[int(place)] for place in order),
+        measured=measure(chosen, order, limits.disc_g_mm),
+        uncertainty=doubt,
+    )
+
+
+def _bound(pool: Pool, limits: Limits, work: Work, drawn: Drawn, prove: bool) -> Bound:
+    if not prove or drawn.bound.proved:
+        return drawn.bound
+    from ringwright.balance.proof import prove as prove_max
+
+    return prove_max(pool, limits, work)
+
+
+def _in(pool: Pool, kept: Pool, places: Sequence[int]) -> tuple[int, ...]:
+    return tuple(pool.places[kept.blades[place].serial] for place in places)
+
+
+def ring_set(
+    pool: Pool, places: Sequence[int] | Ints, limits: Limits, floor: Floor = NOT_ENTERED
+) -> RingSet:
+    """A set that stands already, measured."""
+    return RingSet(
+        places=tuple(int(place) for place in places),
+        measured=measure(pool, places, limits.disc_g_mm),
+        uncertainty=uncertainty_of(pool, places, floor),
+    )
+
+
+def as_json(answer: Answer, pool: Pool) -> dict[str, Any]:
+    """The answer as `ring --json` prints it: g·mm, g·mm², Hz and degrees."""
+    return {
+        "sets": [set_json(one, pool) for one in answer.sets],
+        "unused": list(pool.serials(answer.unused)),
+        "bound": {"max_sets": answer.bound.max_sets, "proved": answer.bound.proved},
+        "left_out": [
+            {"serial": serial, "reason": reason} for serial, reason in answer.left_out
+        ],
+        "effort": answer.effort,
+        "stopped_early": answer.stopped_early,
+        "seconds": round(answer.seconds, 3),
+        "seed": answer.seed,
+    }
+
+
+def set_json(one: RingSet, pool: Pool) -> dict[str, Any]:
+    """One set of it; null where a blade lacks the reading, or the ring is odd."""
+    found, doubt = one.measured, one.uncertainty
+    return {
+        "slots": list(pool.serials(one.places)),
+        "residual_g_mm": found.residual_g_mm,
+        "residual_deg": found.residual_deg,
+        "uncertainty_g_mm": None if doubt is None else doubt.rms_g_mm,
+        "uncertainty_95_g_mm": None if doubt is None else doubt.p95_g_mm,
+        "couple_g_mm2": found.couple_g_mm2,
+        "frequency_spread_hz": found.frequency_spread_hz,
+        "moment_spread_g_mm": found.moment_spread_g_mm,
+        "neighbour_max_g_mm": found.neighbour_max_g_mm,
+        "opposite_max_g_mm": found.opposite_max_g_mm,
+    }

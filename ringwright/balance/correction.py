@@ -1,0 +1,185 @@
+"""Balance weights for a set that is fitted: which masses in which places leave least.
+
+What one place can hold is nothing or one of the masses there are. Pairs of weights make one
+cloud of vectors and pairs another; the two are matched so that they cancel what is there
+(E. Horowitz and S. Sahni, Journal of the ACM 21, 1974). A residual that four weights cannot
+reach is first brought within their reach by the largest masses opposite it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from ringwright.balance.pool import Ints, Vectors
+from ringwright.core.errors import Refused
+
+MOST_PAIRS = 200_000
+NEAREST = 12
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Weight:
+    """One weight in one place."""
+
+    angle_deg: float
+    """From slot 1 with rising slot number."""
+    radius_mm: float
+    mass_g: float
+
+    @property
+    def moment_g_mm(self) -> float:
+        """What it adds."""
+        return self.mass_g * self.radius_mm
+
+    @property
+    def vector(self) -> complex:
+        """The same as a vector, g·mm."""
+        angle = math.radians(self.angle_deg)
+        return complex(self.moment_g_mm * math.cos(angle), self.moment_g_mm * math.sin(angle))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Correction:
+    """Weights, at most one in a place, and what remains with them."""
+
+    weights: tuple[Weight, ...]
+    remains: complex
+
+    @property
+    def remains_g_mm(self) -> float:
+        """Size of what remains."""
+        return abs(self.remains)
+
+
+def correct(
+    residual: complex,
+    places: Sequence[tuple[float, float]],
+    masses_g: Sequence[float],
+    *,
+    enough_g_mm: float = 0.0,
+) -> Correction:
+    """The split that leaves least; of those that leave no more than enough, the fewest weights.
+
+    `residual` in g·mm; `places` are (angle_deg, radius_mm), one weight in each at most. Raises
+    Refused without a place or a mass, or for one that cannot be.
+    """
+    _check(residual, places, masses_g)
+    placed: list[Weight] = []
+    left, free = residual, list(places)
+    best = Correction(weights=(), remains=residual)
+    while True:
+        for count in range(1, 5):
+            found = _with(left, free, masses_g, count, placed)
+            if found is not None and found.remains_g_mm < best.remains_g_mm * (1 - 1e-9):
+                best = found
+            if best.remains_g_mm <= enough_g_mm:
+                return best
+        push = _largest_against(left, free, masses_g)
+        if push is None or best.remains_g_mm < 0.5 * max(masses_g) * _widest(places):
+            return best
+        placed.append(push)
+        left += push.vector
+        free.remove((push.angle_deg, push.radius_mm))
+
+
+def _check(
+    residual: complex, places: Sequence[tuple[float, float]], masses_g: Sequence[float]
+) -> None:
+    if not (math.isfinite(residual.real) and math.isfinite(residual.imag)):
+        raise Refused("the residual must be finite")
+    if not places or not masses_g:
+        raise Refused("a correction needs a place for weights and a mass that there is")
+    if any(not (math.isfinite(a) and math.isfinite(r) and r > 0) for a, r in places):
+        raise Refused("a place has an angle and a radius above 0")
+    if any(not (math.isfinite(mass) and mass > 0) for mass in masses_g):
+        raise Refused("masses must lie above 0")
+    if len(set(places)) < len(places):
+        raise Refused("a place stands twice")
+
+
+def _widest(places: Sequence[tuple[float, float]]) -> float:
+    return max(radius for _, radius in places)
+
+
+def _largest_against(
+    left: complex, free: Sequence[tuple[float, float]], masses_g: Sequence[float]
+) -> Weight | None:
+    """The largest mass where it takes most away; None where it would take nothing."""
+    if not free:
+        return None
+    tried = [Weight(angle_deg=a, radius_mm=r, mass_g=max(masses_g)) for a, r in free]
+    best = min(tried, key=lambda weight: abs(left + weight.vector))
+    return best if abs(left + best.vector) < abs(left) else None
+
+
+def _singles(free: Sequence[tuple[float, float]], masses_g: Sequence[float]) -> list[Weight]:
+    return [
+        Weight(angle_deg=angle, radius_mm=radius, mass_g=mass)
+        for angle, radius in free
+        for mass in sorted(set(masses_g))
+    ]
+
+
+def _with(
+    left: complex,
+    free: Sequence[tuple[float, float]],
+    masses_g: Sequence[float],
+    count: int,
+    placed: Sequence[Weight],
+) -> Correction | None:
+    """The best of exactly `count` further weights; None where there are not so many places."""
+    if len(free) < count:
+        return None
+    singles = _singles(free, masses_g)
+    vectors = np.array([weight.vector for weight in singles])
+    groups = _groups(singles, count)
+    one, other = groups
+    firsts, seconds = _nearest(left, vectors, one, other)
+    for first, second in zip(firsts, seconds, strict=True):
+        chosen = [singles[n] for n in (*one[first], *(other[second] if len(other) else ()))]
+        if len({(w.angle_deg, w.radius_mm) for w in chosen}) == count:
+            weights = (*placed, *chosen)
+            remains = left + sum(weight.vector for weight in chosen)
+            return Correction(weights=weights, remains=remains)
+    return None
+
+
+def _groups(singles: Sequence[Weight], count: int) -> tuple[Ints, Ints]:
+    """Two clouds of weights by number: (n, count//2 up) and (m, the rest)."""
+    ones = np.arange(len(singles), dtype=np.intp)[:, None]
+    none = np.empty((0, 0), dtype=np.intp)
+    if count == 1:
+        return ones, none
+    if count == 2:
+        return ones, ones
+    pairs = np.array(
+        [
+            (i, j)
+            for i, j in combinations(range(len(singles)), 2)
+            if singles[i].angle_deg != singles[j].angle_deg
+        ][:MOST_PAIRS],
+        dtype=np.intp,
+    )
+    return pairs, ones if count == 3 else pairs
+
+
+def _nearest(left: complex, vectors: Vectors, one: Ints, other: Ints) -> tuple[Ints, Ints]:
+    """Couples (row of one, row of other) that leave least, best first."""
+    sums = vectors[one].sum(axis=1)
+    if not len(other):
+        order = np.argsort(np.abs(left + sums), kind="stable")
+        return order, np.zeros(len(order), dtype=np.intp)
+    there = vectors[other].sum(axis=1)
+    tree = cKDTree(np.column_stack([there.real, there.imag]))
+    wanted = -(left + sums)
+    many = min(NEAREST, len(there))
+    gaps, rows = tree.query(np.column_stack([wanted.real, wanted.imag]), k=many)
+    gaps, rows = np.asarray(gaps).reshape(-1), np.asarray(rows).reshape(-1)
+    order = np.argsort(gaps, kind="stable")[:20_000]
+    return order // many, rows[order]
