@@ -15,7 +15,7 @@ from ringwright.balance.draw_order import Orders
 from ringwright.balance.draw_stock import Masks
 from ringwright.balance.pool import Floats, Ints
 
-_REST = 8
+_REST, _MOST_FRUITLESS = 8, 50
 # Exchanges weighed at once, in readings sorted.
 _MOST_AT_ONCE = 1_000_000
 # What sets are asked to keep of the limits where rules meet: less leaves room for all of them.
@@ -29,7 +29,7 @@ class Mender:
     orders: Orders
     cost: Floats
     rounds: int
-    """Exchanges tried."""
+    """Exchanges still to be tried, over all attempts of the drawing."""
     stop: Callable[[], bool]
 
     def mend(self, sets: list[Ints]) -> list[Ints | None]:
@@ -38,7 +38,11 @@ class Mender:
         best: list[Ints | None] = [None] * len(held)
         for tightness in _TIGHTNESS if self.orders.mixed else _TIGHTNESS[:1]:
             held = self._search(held, tightness)
-            fine = [self.orders.has(set_, first=n == 0) for n, set_ in enumerate(held)]
+            missed = self.orders.excess(np.stack(held), tightness)
+            fine = [
+                left <= 0 and self.orders.has(set_, first=n == 0)
+                for n, (set_, left) in enumerate(zip(held, missed.tolist(), strict=True))
+            ]
             if sum(fine) > sum(set_ is not None for set_ in best):
                 best = [set_ if good else None for set_, good in zip(held, fine, strict=True)]
             if all(fine) or self.stop():
@@ -50,9 +54,12 @@ class Mender:
         missed = self.orders.excess(np.stack(held), tightness)
         best = (int((missed > 0).sum()), float(missed.sum()), list(held))
         rests = np.zeros(len(self.orders.stock), dtype=np.intp)
+        fruitless = 0
         for round_ in range(self.rounds):
-            if best[0] == 0 or self.stop():
+            if best[0] == 0 or fruitless > _MOST_FRUITLESS or self.stop():
                 break
+            self.rounds -= 1
+            fruitless += 1
             worst = np.flatnonzero(missed > 0)
             number = int(worst[round_ % len(worst)])
             if not self._exchange(held, missed, number, tightness, rests > round_):
@@ -61,7 +68,7 @@ class Mender:
             rests[moved] = round_ + _REST
             score = (int((missed > 0).sum()), float(missed.sum()))
             if score < best[:2]:
-                best = (*score, list(held))
+                best, fruitless = (*score, list(held)), 0
         return best[2]
 
     def _exchange(

@@ -51,7 +51,7 @@ class Search:
         self.cost = ease(stock, self.reach_hz, moment_reach_g_mm(limits))
         orders = Orders(pool=pool, stock=stock, limits=limits)
         self.mender = Mender(
-            orders=orders, cost=self.cost, rounds=80 * work.effort, stop=work.over
+            orders=orders, cost=self.cost, rounds=300 * work.effort, stop=work.over
         )
         self._bounded = False
         self.in_line = limits.frequency_spread_hz is None and not len(stock.locked)
