@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 
 import numpy as np
 
@@ -13,7 +14,7 @@ from ringwright.balance.work import Work
 
 MOST_LISTED = 9
 """Slots whose arrangements are listed in one table."""
-_CHUNK = 20_000
+_LOOK, _CHUNK = 256, 20_000
 
 
 def listable(rules: Rules) -> bool:
@@ -47,16 +48,20 @@ def best_of_all(rules: Rules, work: Work) -> Ints | None:
     for base, slots, blades in _bases(rules):
         if best is not None and work.over():
             break
-        table = arrangements(len(slots))
-        left = np.repeat(_fixed_part(rules, base)[:, None], len(table), axis=1)
-        for at, slot in enumerate(slots):
-            left += rules.loads[:, blades[table[:, at]]] * rules.phasors[slot]
-        found = _first_legal(rules, base, slots, blades[table], rules.score(left))
-        if found is not None:
-            key = (float(rules.score(rules.left(found))), rules.pair_loss(found))
-            if key < best_key:
-                best, best_key = found, key
+        columns = _columns(len(slots))
+        left = np.repeat(_fixed_part(rules, base)[:, None], columns.shape[1], axis=1)
+        for column, slot in zip(columns, slots, strict=True):
+            left += (rules.loads[:, blades] * rules.phasors[slot])[:, column]
+        found = _first_legal(rules, base, slots, blades[columns], rules.score(left))
+        if found is not None and rules.key(found) < best_key:
+            best, best_key = found, rules.key(found)
     return best
+
+
+@lru_cache(maxsize=2)
+def _columns(count: int) -> Ints:
+    """All arrangements, one row for each slot."""
+    return np.ascontiguousarray(arrangements(count).T)
 
 
 def _fixed_part(rules: Rules, base: Ints) -> Vectors:
@@ -70,13 +75,9 @@ def _first_legal(
     rules: Rules, base: Ints, slots: Ints, puts: Ints, scores: Floats
 ) -> Ints | None:
     """The lowest score that keeps the rules; among equals the closest opposite blades."""
-    sequence = np.argsort(scores, kind="stable")
-    size = 256
-    for begin in _chunks(len(sequence)):
-        rows = sequence[begin : begin + size]
-        size = _CHUNK
+    for rows in _lowest_first(scores):
         orders = np.repeat(base[None, :], len(rows), axis=0)
-        orders[:, slots] = puts[rows]
+        orders[:, slots] = puts[:, rows].T
         legal = np.flatnonzero(rules.legal(orders))
         if len(legal):
             first = scores[rows[legal[0]]]
@@ -87,7 +88,14 @@ def _first_legal(
     return None
 
 
-def _chunks(count: int) -> Iterator[int]:
-    """Where to begin: a short look first, then long ones."""
-    yield 0
-    yield from range(256, count, _CHUNK)
+def _lowest_first(scores: Floats) -> Iterator[Ints]:
+    """Rows by rising score: those that are enough or a short look first, then long ones."""
+    enough = np.flatnonzero(scores <= 0.0)
+    if len(enough):
+        yield enough
+    if len(scores) > _LOOK:
+        few = np.argpartition(scores, _LOOK)[:_LOOK]
+        yield few[np.argsort(scores[few], kind="stable")]
+    sequence = np.argsort(scores, kind="stable")
+    for begin in range(0, len(sequence), _CHUNK):
+        yield sequence[begin : begin + _CHUNK]

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from itertools import count, islice
 
 import numpy as np
@@ -125,62 +126,76 @@ class _Search:
         """The best order; what it leaves only ever falls.
 
         Where rules bind, no walk leads from every order to every other: half of the work goes
-        to the starts in turn, the other half to where the best was found.
+        to the starts in turn, the other half to where the best was found. Where opposite
+        blades count, half of the work only moves their sorted pairs about.
         """
-        budget = BUDGET[self.work.effort]
+        rules, budget = self.rules, BUDGET[self.work.effort]
+        plans = self._plans()
         if len(starts) > 1:
             for number, start in enumerate(starts, 1):
-                self.walk(start, budget * number // (2 * len(starts)))
-        return self.walk(self.best if len(starts) > 1 else starts[0], budget)
+                self.walk(start, plans, budget * number // (2 * len(starts)))
+        elif rules.aim.spends_on_pairs and not rules.bound and len(self._double) > 1:
+            apart = rules.alternate
+            self.walk(
+                starts[0], [Plan(units=self._double, by="any", class_first=apart)], budget // 2
+            )
+            static = float(np.abs(rules.left(self.best))[0])
+            if static <= rules.enough[0] and rules.aim.couple_enough_g_mm2 is None:
+                return self.best
+        self.walk(self.best, plans, budget)
+        return self.best
 
-    def walk(self, at: Ints, budget: int) -> Ints:
+    def walk(self, at: Ints, plans: list[Plan], budget: int) -> None:
         """Rounds from one start, each from an order about as good as the one before."""
         rules, most = self.rules, POINTS[self.work.effort]
         points = min(12_000, most)
-        plans = self._plans()
-        best_score = float(rules.score(rules.left(self.best)))
+        best = rules.key(self.best)
         for number in count():
             if self.listed >= budget or rules.done(self.best) or self.work.over():
                 break
-            units, by, class_first = plans[number % len(plans)]
-            plan = Plan(units=units, by=by, points=points, class_first=class_first)
+            plan = replace(plans[number % len(plans)], points=points)
             played = play(rules, at, plan, self.rng)
             at = played.next
-            each = BOUND_COST if rules.bound else 1
+            each = len(rules.loads) * (BOUND_COST if rules.bound else 1)
             self.listed += each * played.points + ROUND_COST
-            score = float(rules.score(rules.left(played.best)))
-            if score < best_score and rules.keeps(played.best):
-                self.best, best_score = played.best, score
+            key = rules.key(played.best)
+            if key < best and rules.keeps(played.best):
+                self.best, best = played.best, key
             points = min(points * 3, most)
             self.work.report(min(self.listed / budget, 1.0), "ordering", self.best)
-        return self.best
 
-    def _plans(self) -> list[tuple[tuple[Unit, ...], str, bool]]:
+    @cached_property
+    def _single(self) -> tuple[Unit, ...]:
+        """Free slots, one by one."""
+        return tuple((int(slot),) for slot in self.rules.free)
+
+    @cached_property
+    def _double(self) -> tuple[Unit, ...]:
+        """Diameters free at both ends; none on an odd ring."""
+        half, free = self.rules.slots // 2, set(self.rules.free.tolist())
+        if self.rules.slots % 2:
+            return ()
+        return tuple((slot, slot + half) for slot in range(half) if {slot, slot + half} <= free)
+
+    def _plans(self) -> list[Plan]:
         """Mixes to take in turn."""
-        rules = self.rules
-        single: tuple[Unit, ...] = tuple((int(slot),) for slot in rules.free)
-        half = rules.slots // 2
-        free = set(rules.free.tolist())
-        double: tuple[Unit, ...] = tuple(
-            (slot, slot + half) for slot in range(half) if {slot, slot + half} <= free
+        rules, apart = self.rules, self.rules.alternate
+        single = Plan(units=self._single, by="any", class_first=apart)
+        double = Plan(units=self._double, by="any", class_first=apart)
+        paired = rules.across is not None and len(self._double) > 1
+        beside, alike = (
+            replace(single, by="beside", class_first=False),
+            replace(single, by="alike"),
         )
-        paired = rules.slots % 2 == 0 and len(double) > 1
-        apart = rules.alternate
         if rules.near is not None:
-            plans = [
-                (single, "beside", False),
-                (single, "every other", apart),
-                (single, "beside", False),
-                (single, "alike", apart),
-            ]
-            if paired and rules.across is not None:
-                plans += [(double, "beside", False), (double, "alike", apart)]
+            plans = [beside, replace(single, by="every other"), beside, alike]
+            if paired:
+                plans += [replace(double, by="beside", class_first=False)]
+                plans += [replace(double, by="alike")]
             return plans
-        if rules.across is not None and paired:
-            return [(double, "any", apart), (double, "alike", apart), (single, "alike", apart)]
-        if rules.aim.spends_on_pairs and paired:
-            return [(double, "any", apart), (double, "any", apart), (single, "any", apart)]
-        return [(single, "any", apart)]
+        if paired:
+            return [double, replace(double, by="alike"), alike]
+        return [single]
 
 
 def sorted_alternating(pool: Pool, limits: Limits) -> Ints:

@@ -139,6 +139,11 @@ class Rules:
         """Sum of squared differences of opposite blades; 0 on an odd ring."""
         return float((opposite_differences(self.radial[order]) ** 2).sum())
 
+    def key(self, order: Ints) -> tuple[float, float]:
+        """What is to be as small as can be: the score, then what freedom left goes to."""
+        score = float(self.score(self.left(order)))
+        return score, self.pair_loss(order) if self.aim.spends_on_pairs else 0.0
+
     def legal(self, orders: Ints) -> Flags:
         """Which of the orders, shape (rows, slots), keep every rule."""
         half = self.slots // 2

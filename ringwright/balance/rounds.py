@@ -16,6 +16,8 @@ from ringwright.balance.ways import Unit
 MOST_PART = 20_000
 """Points of one split: more come from splitting the side another way."""
 LEAST_GAIN = 64
+LOOKED_AT = 60
+"""Matches measured when opposite blades count too; the grid only knows the residual."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,7 +59,8 @@ class Plan:
     by: str
     """`any`: at random; `alike`: by their blades' moments; `beside`: round the ring;
     `every other`: at random among slots that are not neighbours."""
-    points: int
+    points: int = 0
+    """Asked of each side's cloud."""
     class_first: bool = False
 
 
@@ -166,8 +169,9 @@ def play(rules: Rules, order: Ints, plan: Plan, rng: np.random.Generator) -> Pla
         other.apply(found, int(seconds[at]))
         return found
 
-    orders = [order, *(put(at) for at in range(min(4, len(firsts))))]
-    best = min(orders, key=lambda found: float(rules.score(rules.left(found))))
+    many = LOOKED_AT if rules.aim.spends_on_pairs else 4
+    orders = [order, *(put(at) for at in range(min(many, len(firsts))))]
+    best = min(orders, key=rules.key)
     return Played(
         best=best,
         next=put(int(rng.integers(len(firsts)))),
