@@ -20,7 +20,10 @@ from ringwright.balance.pool import Ints, Vectors
 from ringwright.core.errors import Refused
 
 MOST_PAIRS = 200_000
-NEAREST = 12
+NEAREST = 40
+MOST_LISTED = 300_000
+"""Ways to fill the places up to which all of them are listed."""
+NOISE = 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,19 +73,60 @@ def correct(
     Refused without a place or a mass, or for one that cannot be.
     """
     _check(residual, places, masses_g)
+    # What the arithmetic cannot tell from nothing is enough too.
+    enough = max(enough_g_mm, NOISE * max(abs(residual), max(masses_g) * _widest(places)))
+    if (len(set(masses_g)) + 1) ** len(places) <= MOST_LISTED:
+        return _of_all(residual, places, masses_g, enough)
+    return _matched(residual, places, masses_g, enough)
+
+
+def _of_all(
+    residual: complex,
+    places: Sequence[tuple[float, float]],
+    masses_g: Sequence[float],
+    enough_g_mm: float,
+) -> Correction:
+    """Every way to fill the places, listed."""
+    left = np.array([residual], dtype=np.complex128)
+    count = np.zeros(1, dtype=np.intp)
+    choices: list[list[Weight]] = []
+    for angle, radius in places:
+        choices.append(_singles([(angle, radius)], masses_g))
+        steps = np.array([0j, *(weight.vector for weight in choices[-1])])
+        left = (left[:, None] + steps).reshape(-1)
+        count = (count[:, None] + (np.arange(len(steps)) > 0)).reshape(-1)
+    over = np.maximum(np.abs(left), enough_g_mm)
+    best = int(np.lexsort((np.abs(left), count, over))[0])
+    shape = [len(choice) + 1 for choice in choices]
+    picked = [int(n) for n in np.unravel_index(best, shape)]
+    weights = tuple(choice[n - 1] for choice, n in zip(choices, picked, strict=True) if n)
+    return Correction(weights=weights, remains=_left(residual, weights))
+
+
+def _left(residual: complex, weights: Sequence[Weight]) -> complex:
+    return residual + sum(weight.vector for weight in weights)
+
+
+def _matched(
+    residual: complex,
+    places: Sequence[tuple[float, float]],
+    masses_g: Sequence[float],
+    enough_g_mm: float,
+) -> Correction:
+    """Up to four weights by matched clouds, after what brings the rest within their reach."""
     placed: list[Weight] = []
     left, free = residual, list(places)
     best = Correction(weights=(), remains=residual)
     while True:
         for count in range(1, 5):
             found = _with(left, free, masses_g, count, placed)
-            if found is not None and found.remains_g_mm < best.remains_g_mm * (1 - 1e-9):
+            if found is not None and found.remains_g_mm < best.remains_g_mm - 0.1 * enough_g_mm:
                 best = found
             if best.remains_g_mm <= enough_g_mm:
                 return best
         push = _largest_against(left, free, masses_g)
-        if push is None or best.remains_g_mm < 0.5 * max(masses_g) * _widest(places):
-            return best
+        if push is None or abs(left) <= 2.0 * max(masses_g) * _widest(places):
+            return best  # four weights reach this far, and were tried
         placed.append(push)
         left += push.vector
         free.remove((push.angle_deg, push.radius_mm))
@@ -145,8 +189,7 @@ def _with(
         chosen = [singles[n] for n in (*one[first], *(other[second] if len(other) else ()))]
         if len({(w.angle_deg, w.radius_mm) for w in chosen}) == count:
             weights = (*placed, *chosen)
-            remains = left + sum(weight.vector for weight in chosen)
-            return Correction(weights=weights, remains=remains)
+            return Correction(weights=weights, remains=_left(left, chosen))
     return None
 
 
