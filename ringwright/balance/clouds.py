@@ -25,10 +25,13 @@ MOST_FAR = 128
 _MIX = (0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0x165667B19E3779F9, 0xD6E8FEB86659FD93)
 
 
-def match(rules: Rules, target: Vectors, one: Vectors, other: Vectors) -> tuple[Ints, Ints]:
+def match(
+    rules: Rules, target: Vectors, one: Vectors, other: Vectors
+) -> tuple[Ints, Ints, bool]:
     """Couples (place in one, place in other), best first: target + one + other near nothing.
 
-    Clouds have shape (channels, points). A few hundred at most; never none.
+    Clouds have shape (channels, points). A few hundred at most; never none. Last, whether
+    anything came near: else they are what goes furthest that way.
     """
     width = _widths(rules, target, one, other)
     for _ in range(3):
@@ -36,11 +39,12 @@ def match(rules: Rules, target: Vectors, one: Vectors, other: Vectors) -> tuple[
         if len(first):
             break
         width = width * 8.0
-    if not len(first):
+    near = len(first) > 0
+    if not near:
         first, second = _furthest(rules, target, one, other)
     score = rules.score(target[:, None] + one[:, first] + other[:, second])
     keep = np.argsort(score, kind="stable")[:FEW]
-    return first[keep], second[keep]
+    return first[keep], second[keep], near
 
 
 def _widths(rules: Rules, target: Vectors, one: Vectors, other: Vectors) -> Floats:

@@ -17,9 +17,10 @@ MOST_LISTED = 9
 _LOOK, _CHUNK = 256, 20_000
 
 
-def listable(rules: Rules) -> bool:
-    """True when all orders can be looked at."""
-    return _to_arrange(rules) <= MOST_LISTED + 1
+def listable(rules: Rules, effort: int) -> bool:
+    """True when all orders are to be looked at: ten times as many from the usual effort on."""
+    more = effort > 3 or (effort == 3 and not rules.aim.spends_on_pairs)
+    return _to_arrange(rules) <= MOST_LISTED + (1 if more else 0)
 
 
 def _to_arrange(rules: Rules) -> int:

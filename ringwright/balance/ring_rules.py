@@ -17,6 +17,13 @@ Flags = npt.NDArray[np.bool_]
 NOISE = 1e-13
 """A residual this small a part of what one blade brings is the noise of the sum itself."""
 
+STATIC_FIRST = 1e-3
+"""Where the static residual may stop, what is over counts far more than any couple."""
+
+COUPLE_SHARE = 1e-3
+"""With no uncertainty of the axial moments told, the couple may stop at this part of what
+blades dealt at random leave. Common practice, no source: a scale resolves no more."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Aim:
@@ -78,6 +85,8 @@ class Rules:
     def scale(self) -> Floats:
         """Shape (channels,): what blades dealt at random would leave, root-mean-square."""
         size = np.sqrt((np.abs(self.loads) ** 2).sum(axis=1))
+        if self.aim.spends_on_pairs and len(size) > 1:
+            size[0] *= STATIC_FIRST
         found: Floats = np.maximum(size, 1e-300)
         return found
 
@@ -174,6 +183,13 @@ def sides(pool: Pool) -> npt.NDArray[np.int8]:
     return found
 
 
+def _couple_enough(aim: Aim, loads: Vectors) -> float:
+    """What is as good as no couple, where the search may stop at all."""
+    if aim.couple_enough_g_mm2 is not None:
+        return aim.couple_enough_g_mm2
+    return COUPLE_SHARE * float(np.linalg.norm(loads)) if aim.spends_on_pairs else 0.0
+
+
 def compile_rules(pool: Pool, limits: Limits, aim: Aim) -> Rules:
     """Rules of a pool that is a whole set; locked serials must be in it."""
     loads = [pool.moments - pool.moments.mean()]
@@ -182,7 +198,7 @@ def compile_rules(pool: Pool, limits: Limits, aim: Aim) -> Rules:
     if pool.axial_g_mm2 is not None:
         loads.append((pool.axial_g_mm2 - pool.axial_g_mm2.mean()).astype(np.complex128))
         start.append(0j)
-        enough.append(aim.couple_enough_g_mm2 or 0.0)
+        enough.append(_couple_enough(aim, loads[1]))
     fixed = np.full(limits.slots, -1, dtype=np.intp)
     for slot, serial in limits.locks.items():
         fixed[slot - 1] = pool.places[serial]

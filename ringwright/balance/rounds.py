@@ -153,6 +153,8 @@ class Played:
     next: Ints
     """Another order about as good to begin the next round with."""
     points: int
+    near: bool
+    """Whether the clouds could cancel what was there."""
 
 
 def play(rules: Rules, order: Ints, plan: Plan, rng: np.random.Generator) -> Played:
@@ -161,7 +163,7 @@ def play(rules: Rules, order: Ints, plan: Plan, rng: np.random.Generator) -> Pla
     dealer = _Dealer(rules=rules, order=order, plan=plan, rng=rng)
     one, other = dealer.cloud(one_side), dealer.cloud(other_side)
     target = rules.left(order)
-    firsts, seconds = match(rules, target, one.points, other.points)
+    firsts, seconds, near = match(rules, target, one.points, other.points)
 
     def put(at: int) -> Ints:
         found = order.copy()
@@ -176,4 +178,5 @@ def play(rules: Rules, order: Ints, plan: Plan, rng: np.random.Generator) -> Pla
         best=best,
         next=put(int(rng.integers(len(firsts)))),
         points=one.points.shape[1] + other.points.shape[1],
+        near=near,
     )

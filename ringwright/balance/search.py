@@ -1,0 +1,151 @@
+"""The search for an order: legal starts, then rounds of matching clouds from each of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from itertools import count, islice
+
+import numpy as np
+
+from ringwright.balance.beam import many_orders
+from ringwright.balance.descent import descend, turn
+from ringwright.balance.feasible import find_seats, refuse
+from ringwright.balance.pool import Ints
+from ringwright.balance.ring_rules import Rules
+from ringwright.balance.rounds import Plan, play
+from ringwright.balance.starts import (
+    against,
+    hill_orders,
+    pair_order,
+    random_order,
+    spread_pairs,
+)
+from ringwright.balance.ways import Unit
+from ringwright.balance.work import Work
+
+POINTS = {1: 12_000, 2: 50_000, 3: 250_000, 4: 600_000, 5: 1_500_000}
+"""Points of one side's cloud in a full round, by effort."""
+BUDGET = {1: 200_000, 2: 800_000, 3: 3_000_000, 4: 20_000_000, 5: 120_000_000}
+"""Points listed in all; a round costs some thousands beside its points."""
+ROUND_COST, BOUND_COST = 15_000, 6
+"""A point that rules bind costs as much as several free ones."""
+PATIENCE = 6
+"""Rounds without gain towards what no arrangement reaches."""
+STARTS = {1: 2, 2: 4, 3: 6, 4: 12, 5: 24}
+FIRST_POINTS, POLISH = 12_000, 12
+
+
+def search(rules: Rules, work: Work, rng: np.random.Generator, budget: int) -> Ints:
+    """The best order found under the rules; refuses when there is none to begin with."""
+    starts = _begin(rules, work, rng)
+    return _Search(rules=rules, work=work, rng=rng, best=starts[0], budget=budget).run(starts)
+
+
+def _begin(rules: Rules, work: Work, rng: np.random.Generator) -> list[Ints]:
+    """Legal orders to search from, the best first."""
+    orders = list(_starts(rules, work, rng))
+    if not orders:
+        seated = find_seats(rules)
+        if seated.order is None:
+            refuse(rules)
+            raise AssertionError("refuse always raises")
+        orders = [seated.order]
+    orders = [descend(rules, turn(rules, order), POLISH) for order in orders]
+    return sorted(orders, key=rules.key)
+
+
+def _starts(rules: Rules, work: Work, rng: np.random.Generator) -> Iterator[Ints]:
+    """Legal orders of different kinds."""
+    if not rules.bound:
+        yield random_order(rules, rng)
+        if rules.start.any():
+            yield against(rules, rng)
+        return
+    if rules.near is None:
+        pairs = spread_pairs(rules)
+        if rules.keeps(pairs):
+            yield pairs
+            if rules.aim.spends_on_pairs:
+                return
+    yield from islice(hill_orders(rules), STARTS[work.effort])
+    orders = many_orders(rules, max(20, 8_000 // rules.slots), rng)
+    if len(orders):
+        left = rules.start[:, None] + rules.loads[:, orders] @ rules.phasors
+        best = np.argsort(rules.score(left), kind="stable")
+        yield from orders[best[: STARTS[work.effort]]]
+    pairs = pair_order(rules, rng)
+    if rules.keeps(pairs):
+        yield pairs
+
+
+@dataclass(kw_only=True)
+class _Search:
+    """Rounds until the work is done."""
+
+    rules: Rules
+    work: Work
+    rng: np.random.Generator
+    best: Ints
+    budget: int
+    listed: int = field(default=0)
+
+    def run(self, starts: list[Ints]) -> Ints:
+        """The best order; what it leaves only ever falls.
+
+        Where rules bind, no walk leads from every order to every other: half of the work goes
+        to the starts in turn, the other half to where the best was found.
+        """
+        if len(starts) > 1:
+            for number, start in enumerate(starts, 1):
+                self.walk(start, self.budget * number // (2 * len(starts)))
+        self.walk(self.best, self.budget)
+        return self.best
+
+    def walk(self, at: Ints, budget: int) -> None:
+        """Rounds from one start, each from an order about as good as the one before."""
+        rules, most = self.rules, POINTS[self.work.effort]
+        points = min(FIRST_POINTS, most)
+        best, stuck = rules.key(self.best), 0
+        for number in count():
+            if self.listed >= budget or stuck > PATIENCE or self._done():
+                break
+            plan = replace(self._plans[number % len(self._plans)], points=points)
+            played = play(rules, at, plan, self.rng)
+            at = played.next
+            each = len(rules.loads) * (BOUND_COST if rules.bound else 1)
+            self.listed += each * played.points + ROUND_COST
+            stuck += 0 if played.near or rules.bound else 1
+            key = rules.key(played.best)
+            if key < best and rules.keeps(played.best):
+                self.best, best, stuck = played.best, key, 0
+            points = min(points * 3, most)
+            self.work.report(min(self.listed / self.budget, 1.0), "ordering", self.best)
+
+    def _done(self) -> bool:
+        """True when nothing more is asked, or the work must end."""
+        return self.rules.done(self.best) or self.work.over()
+
+    @cached_property
+    def _plans(self) -> list[Plan]:
+        """Mixes to take in turn."""
+        rules = self.rules
+        half, free = rules.slots // 2, set(rules.free.tolist())
+        units: tuple[Unit, ...] = tuple((slot,) for slot in rules.free.tolist())
+        single = Plan(units=units, by="any", class_first=rules.alternate)
+        if not rules.bound:
+            return [single]
+        plans = [replace(single, by="alike")]
+        if rules.near is not None:
+            beside = replace(single, by="beside", class_first=False)
+            plans = [beside, replace(single, by="every other"), beside, *plans]
+        pairs: tuple[Unit, ...] = tuple(
+            (slot, slot + half) for slot in range(half) if {slot, slot + half} <= free
+        )
+        if rules.across is None or len(pairs) < 2:
+            return plans
+        double = replace(single, units=pairs)
+        if rules.near is None:
+            return [double, replace(double, by="alike"), *plans]
+        return [*plans, replace(double, by="beside", class_first=False)]
