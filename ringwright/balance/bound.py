@@ -11,6 +11,7 @@ bound is evaluated in whole numbers, so that no rounding can make it too low.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -136,6 +137,7 @@ def relax(
     enough: int = 0,
     labour: float = USUAL_LABOUR,
     sharp: bool = False,
+    over: Callable[[], bool] = lambda: False,
 ) -> Relaxed:
     """Bound the number of sets inside the boxes; stops early once it is `enough` or fewer.
 
@@ -146,7 +148,7 @@ def relax(
     best = _weighed(boxes, slots, prices, None)
     columns = np.empty((0, slots), dtype=np.intp)
     value = 0.0
-    while labour > 0:
+    while labour > 0 and not over():
         if best.max_sets <= enough or best.value - value < 1e-4:
             break
         if best.max_sets <= math.floor(value + 1e-6) and not sharp:

@@ -125,8 +125,8 @@ class Fitter:
             lacking = float(short[best])
         return chosen, lacking
 
-    def fit(self, count: int, rounds: int) -> list[int] | None:
-        """Boxes of `count` sets that can all be filled, or None when none were found."""
+    def fit(self, count: int, rounds: int, allowed: int = 0) -> list[int] | None:
+        """Boxes of `count` sets that lack at most so many blades; None when none were found."""
         if count == 0:
             return []
         if any(len(self.puzzle.choices(number)) == 0 for number in range(count)):
@@ -134,12 +134,12 @@ class Fitter:
         chosen, lacking = self.start(count)
         banned: dict[int, int] = {}
         for round_ in range(rounds):
-            if lacking <= 0:
+            if lacking <= allowed:
                 return chosen
             number, box, lacking = self._move(chosen, banned, round_)
             banned[chosen[number]] = round_ + 5 + int(self.rng.integers(6))
             chosen[number] = box
-        return chosen if lacking <= 0 else None
+        return chosen if lacking <= allowed else None
 
     def _move(
         self, chosen: list[int], banned: dict[int, int], round_: int
