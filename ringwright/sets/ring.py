@@ -110,10 +110,15 @@ def draw_ring(seats: Sequence[Seat], hub: Hub, *, clockwise: bool = True) -> Rin
     )
 
 
-def draw_hub(hub: Hub, turn: int = 1, room: float = ROOM) -> HubDrawing:
-    """Residual, uncertainty and share at the scale of the largest, which fills the room."""
+def draw_hub(
+    hub: Hub, turn: int = 1, room: float = ROOM, *, beside_g_mm: float = 0.0
+) -> HubDrawing:
+    """Residual, uncertainty and share at the scale of the largest, which fills the room.
+
+    `beside_g_mm` is the largest of the hubs beside it, which are drawn at the same scale.
+    """
     residual = None if hub.residual is None else abs(hub.residual)
-    known = [v for v in (hub.share_g_mm, hub.u95_g_mm, residual) if v]
+    known = [v for v in (hub.share_g_mm, hub.u95_g_mm, residual, beside_g_mm) if v]
     scale = room / max(known) if known else 0.0
     tip = None
     if hub.residual is not None:
@@ -160,7 +165,7 @@ def _outline(angle: float, width: float, slots: int) -> str:
     """A blade with a shape; a plain one where there are many; a line where there are more."""
     if slots > OUTLINED:
         return _path([_point(HUB, angle, 0.0), _point(TIP, angle, 0.0)])
-    half = 1.7 * width / 2 if slots > 12 else 1.2 * width / 2
+    half = 1.1 * width / 2
     sides = _SHAPE if slots <= SHAPED else ((HUB, 0.45), (TIP, 0.45))
     one = [_point(radius, angle, -2 * share * half) for radius, share in sides]
     other = [_point(radius, angle, 2 * share * half) for radius, share in reversed(sides)]
