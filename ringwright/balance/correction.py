@@ -116,20 +116,43 @@ def _matched(
     """Up to four weights by matched clouds, after what brings the rest within their reach."""
     placed: list[Weight] = []
     left, free = residual, list(places)
-    best = Correction(weights=(), remains=residual)
-    while True:
-        for count in range(1, 5):
-            found = _with(left, free, masses_g, count, placed)
-            if found is not None and found.remains_g_mm < best.remains_g_mm - 0.1 * enough_g_mm:
-                best = found
-            if best.remains_g_mm <= enough_g_mm:
-                return best
+    best = _finished(left, free, masses_g, placed, enough_g_mm)
+    while best.remains_g_mm > enough_g_mm:
         push = _largest_against(left, free, masses_g)
-        if push is None or abs(left) <= 2.0 * max(masses_g) * _widest(places):
-            return best  # four weights reach this far, and were tried
+        if push is None or abs(left) <= max(masses_g) * _widest(places):
+            break  # four weights reach that far from any side, and were tried
         placed.append(push)
         left += push.vector
         free.remove((push.angle_deg, push.radius_mm))
+        found = _finished(left, free, masses_g, placed, enough_g_mm)
+        best = min(best, found, key=lambda one: one.remains_g_mm)
+    for spared in placed:
+        # What was put there on the way may stand in the way of a better end.
+        if best.remains_g_mm <= enough_g_mm:
+            break
+        kept = [weight for weight in placed if weight != spared]
+        again = [*free, (spared.angle_deg, spared.radius_mm)]
+        found = _finished(left - spared.vector, again, masses_g, kept, enough_g_mm)
+        best = min(best, found, key=lambda one: one.remains_g_mm)
+    return best
+
+
+def _finished(
+    left: complex,
+    free: Sequence[tuple[float, float]],
+    masses_g: Sequence[float],
+    placed: Sequence[Weight],
+    enough_g_mm: float,
+) -> Correction:
+    """The best of nothing to four further weights, the fewest of those that are enough."""
+    best = Correction(weights=tuple(placed), remains=left)
+    for count in range(1, 5):
+        if best.remains_g_mm <= enough_g_mm:
+            break
+        found = _with(left, free, masses_g, count, placed)
+        if found is not None and found.remains_g_mm < best.remains_g_mm - 0.1 * enough_g_mm:
+            best = found
+    return best
 
 
 def _check(
