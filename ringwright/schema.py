@@ -8,6 +8,7 @@ from ringwright.ledger import tables as ledger_tables
 from ringwright.parts import tables as parts_tables
 from ringwright.people import tables as people_tables
 from ringwright.routecards import tables as routecards_tables
+from ringwright.sets import run_tables
 from ringwright.sets import tables as sets_tables
 from ringwright.sites import tables as sites_tables
 
@@ -19,5 +20,6 @@ ALL = (
     sites_tables,
     flow_tables,
     sets_tables,
+    run_tables,
 )
 METADATA = Base.metadata
