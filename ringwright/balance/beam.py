@@ -105,7 +105,7 @@ def _seat_all(hall: _Hall, width: int, rng: np.random.Generator) -> Ints:
     due = np.where(hall.wanted >= 0, hall.wanted, count - 1).astype(np.int32)[None, :]
     due = np.minimum(due, hall.press(due))
     for rank in range(count):
-        table, slot = np.nonzero(_open(hall, held, due, rank))
+        table, slot = np.nonzero(_rarely_apart(_open(hall, held, due, rank), held, rng))
         if len(table) > 3 * width:
             kept = thinned(len(table), 3 * width, rng)
             table, slot = table[kept], slot[kept]
@@ -120,6 +120,16 @@ def _seat_all(hall: _Hall, width: int, rng: np.random.Generator) -> Ints:
             good = good[thinned(len(good), width, rng)]
         held, due = held[good], due[good]
     found: Ints = held.astype(np.intp)
+    return found
+
+
+def _rarely_apart(good: Flags, held: Ranks, rng: np.random.Generator) -> Flags:
+    """Leave slots beside no filled one to a few tables: each such seat opens a new valley."""
+    filled = held >= 0
+    beside = np.roll(filled, 1, axis=1) | np.roll(filled, -1, axis=1)
+    apart = rng.random(len(held)) < rng.random(len(held)) ** 2
+    some = good & (beside | apart[:, None])
+    found: Flags = np.where(some.any(axis=1, keepdims=True), some, good)
     return found
 
 

@@ -50,7 +50,7 @@ def match(
 def _widths(rules: Rules, target: Vectors, one: Vectors, other: Vectors) -> Floats:
     """Width of a cell in each channel for about the wanted number of couples."""
     middle = target + one.mean(axis=1) + other.mean(axis=1)
-    spread = one.var(axis=1) + other.var(axis=1) + 1e-300
+    spread = np.maximum(one.var(axis=1) + other.var(axis=1), 1e-30)
     away = np.minimum(np.abs(middle) ** 2 / spread, 12.0)
     density = np.exp(-away) / (math.pi * spread)
     wanted = WANTED_IN_PLANE if len(target) == 1 else WANTED_IN_SPACE

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ringwright.balance.pool import Floats, Ints
-from ringwright.balance.ring_rules import Rules
+from ringwright.balance.ring_rules import Flags, Rules
 
 TRIED = 200
 """Exchanges looked at for the rules in each step, the most helpful first."""
@@ -18,10 +18,38 @@ def exchanges(rules: Rules, order: Ints) -> tuple[Ints, Ints, Floats]:
     if rules.alternate:
         same = rules.side[order[one]] == rules.side[order[other]]
         one, other = one[same], other[same]
+    if rules.bound:
+        fits = _fits(rules, order)
+        good = fits[one, order[other]] & fits[other, order[one]]
+        # Slots that limit each other move together; the exact check that follows judges them.
+        good |= _touch(rules, one, other)
+        one, other = one[good], other[good]
     change = (rules.loads[:, order[other]] - rules.loads[:, order[one]]) * (
         rules.phasors[one] - rules.phasors[other]
     )
     return one, other, rules.score(rules.left(order)[:, None] + change)
+
+
+def _fits(rules: Rules, order: Ints) -> Flags:
+    """Which blade would suit which slot while all others stay, shape (slots, blades)."""
+    good = np.ones((rules.slots, rules.slots), dtype=np.bool_)
+    held = rules.radial[order]
+    for limit, steps in ((rules.near, (1, -1)), (rules.across, (rules.slots // 2,))):
+        for step in steps if limit is not None else ():
+            beside = np.roll(held, -step)
+            good &= np.abs(rules.radial[None, :] - beside[:, None]) <= limit
+    return good
+
+
+def _touch(rules: Rules, one: Ints, other: Ints) -> Flags:
+    """Which couples of slots limit each other."""
+    apart = other - one
+    found: Flags = np.zeros(len(one), dtype=np.bool_)
+    if rules.near is not None:
+        found |= (apart == 1) | (apart == rules.slots - 1)
+    if rules.across is not None:
+        found |= apart == rules.slots // 2
+    return found
 
 
 def _swapped(order: Ints, one: Ints, other: Ints) -> Ints:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
@@ -125,8 +126,8 @@ def _check_spreads(pool: Pool, limits: Limits) -> None:
         spread = float(np.ptp(values))
         if spread > limit:
             raise Impossible(
-                f"the {name} spread of these blades is {spread:.10g} {unit}; no order brings it"
-                f" to {limit:.10g}",
+                f"the {name} spread of these blades is {_rounded_up(spread)} {unit}; no order"
+                f" brings it to {limit:.10g}",
                 spread,
             )
 
@@ -171,14 +172,19 @@ def _tell(name: str, limit: float, found: Least, decided: bool, beside: str) -> 
     if not decided:
         raise Refused(
             f"no order was found with a {name} limit of {limit:.10g} g·mm{beside}, though it is"
-            f" not proved impossible; one was found with {found.value:.10g}"
+            f" not proved impossible; one was found with {_rounded_up(found.value)} g·mm"
         )
     told = "the smallest possible is" if found.proved else "the smallest found is"
     raise Impossible(
         f"a {name} limit of {limit:.10g} g·mm{beside} is impossible for these blades; {told}"
-        f" {found.value:.10g}",
+        f" {_rounded_up(found.value)} g·mm",
         found.value,
     )
+
+
+def _rounded_up(value: float) -> str:
+    """The value to a thousandth, up: who asks for what is printed can have it."""
+    return f"{math.ceil(value * 1e3) / 1e3:.12g}"
 
 
 def orderable(pool: Pool, limits: Limits) -> bool:

@@ -87,7 +87,7 @@ class Rules:
         size = np.sqrt((np.abs(self.loads) ** 2).sum(axis=1))
         if self.aim.spends_on_pairs and len(size) > 1:
             size[0] *= STATIC_FIRST
-        found: Floats = np.maximum(size, 1e-300)
+        found: Floats = np.where(size > 1e-100, size, 1.0)
         return found
 
     @cached_property

@@ -21,6 +21,7 @@ from ringwright.balance.starts import (
     pair_order,
     random_order,
     spread_pairs,
+    tipped_orders,
 )
 from ringwright.balance.ways import Unit
 from ringwright.balance.work import Work
@@ -34,7 +35,7 @@ ROUND_COST, BOUND_COST = 15_000, 6
 PATIENCE = 6
 """Rounds without gain towards what no arrangement reaches."""
 STARTS = {1: 2, 2: 4, 3: 6, 4: 12, 5: 24}
-FIRST_POINTS, POLISH = 12_000, 12
+FIRST_POINTS, POLISH, STEPS = 12_000, 12, 4
 
 
 def search(rules: Rules, work: Work, rng: np.random.Generator, budget: int) -> Ints:
@@ -45,15 +46,19 @@ def search(rules: Rules, work: Work, rng: np.random.Generator, budget: int) -> I
 
 def _begin(rules: Rules, work: Work, rng: np.random.Generator) -> list[Ints]:
     """Legal orders to search from, the best first."""
-    orders = list(_starts(rules, work, rng))
+    orders = [turn(rules, order) for order in _starts(rules, work, rng)]
     if not orders:
         seated = find_seats(rules)
         if seated.order is None:
             refuse(rules)
             raise AssertionError("refuse always raises")
         orders = [seated.order]
-    orders = [descend(rules, turn(rules, order), POLISH) for order in orders]
-    return sorted(orders, key=rules.key)
+    if not rules.bound:
+        return sorted((descend(rules, order, POLISH) for order in orders), key=rules.key)
+    many = STARTS[work.effort]
+    best = sorted(orders, key=rules.key)[:many]
+    steps = 2 * POLISH * many // len(best)
+    return sorted((descend(rules, order, steps) for order in best), key=rules.key)
 
 
 def _starts(rules: Rules, work: Work, rng: np.random.Generator) -> Iterator[Ints]:
@@ -69,12 +74,20 @@ def _starts(rules: Rules, work: Work, rng: np.random.Generator) -> Iterator[Ints
             yield pairs
             if rules.aim.spends_on_pairs:
                 return
-    yield from islice(hill_orders(rules), STARTS[work.effort])
+    yield from _bound_starts(rules, work, rng)
+
+
+def _bound_starts(rules: Rules, work: Work, rng: np.random.Generator) -> Iterator[Ints]:
+    """Hills, tips, orders seated at random, and sorted pairs."""
+    many = STARTS[work.effort]
+    yield from islice(hill_orders(rules), many)
+    if rules.near is not None:
+        yield from islice(tipped_orders(rules), 3 * many)
     orders = many_orders(rules, max(20, 8_000 // rules.slots), rng)
     if len(orders):
         left = rules.start[:, None] + rules.loads[:, orders] @ rules.phasors
         best = np.argsort(rules.score(left), kind="stable")
-        yield from orders[best[: STARTS[work.effort]]]
+        yield from orders[best[:many]]
     pairs = pair_order(rules, rng)
     if rules.keeps(pairs):
         yield pairs
@@ -113,7 +126,7 @@ class _Search:
                 break
             plan = replace(self._plans[number % len(self._plans)], points=points)
             played = play(rules, at, plan, self.rng)
-            at = played.next
+            at = played.next if played.near else descend(rules, played.next, STEPS)
             each = len(rules.loads) * (BOUND_COST if rules.bound else 1)
             self.listed += each * played.points + ROUND_COST
             stuck += 0 if played.near or rules.bound else 1

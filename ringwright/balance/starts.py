@@ -9,6 +9,8 @@ import numpy as np
 from ringwright.balance.pool import Floats, Ints
 from ringwright.balance.ring_rules import Rules
 
+TIPS = (0.02, 0.05, 0.1, 0.2, 0.35)
+
 
 def high_slots(rules: Rules) -> list[Ints]:
     """The slots of the high blades and of the low ones, in either way that locks allow."""
@@ -106,3 +108,43 @@ def hill_orders(rules: Rules) -> Iterator[Ints]:
             if rules.keeps(order):
                 yield order
                 break
+
+
+def tipped_orders(rules: Rules) -> Iterator[Ints]:
+    """Legal orders of several hills, one of which alone has the heaviest and lightest blades.
+
+    Where moments lie thin, at both ends, only one path may pass; in their middle many can. The
+    two tips stand side by side, so that what they weigh cancels.
+    """
+    for hills in (16, 8, 4, 3, 2):
+        for top in TIPS:
+            for low in TIPS:
+                height = _tipped(
+                    rules.slots,
+                    hills,
+                    max(1, round(top * rules.slots)),
+                    max(1, round(low * rules.slots)),
+                )
+                if height is None:
+                    continue
+                for way in high_slots(rules):
+                    order = dealt(rules, way, height, rules.radial)
+                    if rules.keeps(order):
+                        yield order
+                        break
+
+
+def _tipped(slots: int, hills: int, top: int, low: int) -> Floats | None:
+    """Heights round the ring: a tip up, down through a tip below, then waves."""
+    body = slots - top - low
+    if body < 4 * hills:
+        return None
+    wave = (np.arange(body) + 0.5) * hills / body + 0.5
+    phase = wave % 1.0
+    heights = np.minimum(phase, 1.0 - phase) * 2.0
+    fall = body // (2 * hills)
+    tip = 1.0 + np.minimum(np.arange(top) + 0.5, top - np.arange(top) - 0.5) / top
+    dip = -np.minimum(np.arange(low) + 0.5, low - np.arange(low) - 0.5) / low
+    parts = [tip, heights[:fall], dip, heights[fall:]]
+    found: Floats = np.concatenate(parts) + 1e-7 * np.arange(slots)
+    return found
