@@ -14,7 +14,7 @@ from ringwright.balance.bound import Bound
 from ringwright.balance.limits import Limits, vector
 from ringwright.balance.pool import Pool
 from ringwright.balance.pool_file import read_pool, read_ring
-from ringwright.balance.repair import Damage, Move, repair
+from ringwright.balance.repair import Damage, Exchange, Move, repair
 from ringwright.balance.uncertainty import Floor
 from ringwright.balance.work import LEAST_EFFORT, MOST_EFFORT, Work
 from ringwright.core.errors import Missing, Refused
@@ -187,13 +187,19 @@ def _row(row: Move, pool: Pool, limits: Limits, floor: Floor) -> dict[str, Any]:
     one = set_json(ring_set(pool, row.order, limits, floor), pool)
     return {
         "opposite_too": row.opposite,
-        "exchanges": [list(pair) for pair in row.exchanges],
+        "exchanges": [_exchange(one, pool) for one in row.exchanges],
         "replaced": [
             {"slot": slot, "out": pool.blades[out].serial, "in": pool.blades[into].serial}
             for slot, out, into in row.replaced
         ],
         **one,
     }
+
+
+def _exchange(one: Exchange, pool: Pool) -> dict[str, Any]:
+    if one.spare is None:
+        return {"slots": [one.slot, one.other_slot]}
+    return {"slot": one.slot, "in": pool.blades[one.spare].serial}
 
 
 def _told(found: dict[str, Any]) -> str:
@@ -203,7 +209,7 @@ def _told(found: dict[str, Any]) -> str:
         lines += _figures(one)
         lines += [f"  {slot:>4}  {serial}" for slot, serial in enumerate(one["slots"], 1)]
     for row in found.get("moves", ()):
-        swaps = ", ".join(f"slots {a} and {b} exchanged" for a, b in row["exchanges"])
+        swaps = ", ".join(_exchange_told(one) for one in row["exchanges"])
         put = ", ".join(
             f"{r['in']} for {r['out']} in slot {r['slot']}" for r in row["replaced"]
         )
@@ -218,6 +224,12 @@ def _told(found: dict[str, Any]) -> str:
     if found["stopped_early"]:
         lines.append("Stopped early: more work could find better")
     return "\n".join([*lines, CAUTION])
+
+
+def _exchange_told(one: dict[str, Any]) -> str:
+    if "slots" in one:
+        return f"slots {one['slots'][0]} and {one['slots'][1]} exchanged"
+    return f"{one['in']} taken into slot {one['slot']}"
 
 
 def _figures(one: dict[str, Any]) -> list[str]:

@@ -1,8 +1,9 @@
 """Mend a ring that exists: blades lost, spares at hand, as few moves as may be.
 
 A *replacement* puts a spare into a slot whose blade is lost. An *exchange* lets two blades of
-the ring, the new one among them, change slots. The table says what each number of exchanges
-leaves, with and without giving the blades opposite the lost ones back for spares too.
+the ring, the new one among them, change slots, or a blade of the ring give way to a spare. The
+table says what each number of exchanges leaves, with and without giving the blades opposite the
+lost ones back for spares too.
 
 One lost blade: every spare with every exchange is tried, and with two exchanges every couple of
 exchanges, on a large ring through a tree of nearest vectors. More lost blades: every deal of
@@ -32,8 +33,18 @@ DEALS_TO_EXCHANGE = 60
 """Deals of several spares that exchanges are tried on, the best of them."""
 TRIED = 6_000
 """Candidates checked against the limits before a row is given up."""
-WHOLE = 700
+WHOLE = 800
 """Exchanges of a ring up to which all couples of them are listed."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Exchange:
+    """Two blades that change slots, or one that gives way to a spare."""
+
+    slot: int
+    other_slot: int | None = None
+    spare: int | None = None
+    """Place of the spare that comes in."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,10 +53,10 @@ class Move:
 
     opposite: bool
     """True where the blades opposite the lost ones are replaced too."""
-    exchanges: tuple[tuple[int, int], ...]
-    """Slots whose blades change places after the replacements, in order."""
+    exchanges: tuple[Exchange, ...]
+    """What is exchanged after the replacements; no slot or spare is in two of them."""
     replaced: tuple[tuple[int, int, int], ...]
-    """(slot, place of the blade that leaves, place of the spare)."""
+    """(slot, place of the blade that leaves, place of the spare) of each replacement."""
     order: tuple[int, ...]
     measured: Measured
 
@@ -140,6 +151,18 @@ class _Ring:
             dtype=np.intp,
         )
 
+    @property
+    def promising(self) -> int:
+        """How many ways are worth a recheck: more where limits may refuse the best of them."""
+        limits = self.limits
+        asked = (
+            limits.neighbour_g_mm,
+            limits.opposite_g_mm,
+            limits.moment_spread_g_mm,
+            limits.frequency_spread_hz,
+        )
+        return 4_560 if limits.alternate or any(v is not None for v in asked) else 4
+
     def deals(self, slots: Sequence[int]) -> Ints:
         """Spares for the slots, shape (deals, slots), best first, within the spreads."""
         spares = self._likely(slots)
@@ -209,7 +232,7 @@ def _rows(there: _Ring, slots: Sequence[int], exchanges: int, *, opposite: bool)
         found = _best(there, slots, deals, count)
         if found is None:
             continue
-        order, swaps = found
+        order, deal, swaps = found
         measured = measure(there.pool, order, there.limits.disc_g_mm)
         if rows and measured.residual_g_mm >= rows[-1].measured.residual_g_mm:
             continue
@@ -217,7 +240,7 @@ def _rows(there: _Ring, slots: Sequence[int], exchanges: int, *, opposite: bool)
             Move(
                 opposite=opposite,
                 exchanges=swaps,
-                replaced=_replaced(there, slots, order, swaps),
+                replaced=_replaced(there, slots, deal),
                 order=tuple(int(place) for place in order),
                 measured=measured,
             )
@@ -226,33 +249,72 @@ def _rows(there: _Ring, slots: Sequence[int], exchanges: int, *, opposite: bool)
 
 
 def _replaced(
-    there: _Ring, slots: Sequence[int], order: Ints, swaps: Sequence[tuple[int, int]]
+    there: _Ring, slots: Sequence[int], deal: Ints
 ) -> tuple[tuple[int, int, int], ...]:
-    before = order.copy()
-    for one, other in reversed(swaps):
-        before[[one - 1, other - 1]] = before[[other - 1, one - 1]]
-    return tuple((slot + 1, int(there.ring[slot]), int(before[slot])) for slot in slots)
+    return tuple(
+        (slot + 1, int(there.ring[slot]), int(spare))
+        for slot, spare in zip(slots, deal, strict=True)
+    )
 
 
-Found = tuple[Ints, tuple[tuple[int, int], ...]]
+@dataclass(frozen=True, slots=True)
+class _Exchanges:
+    """Every exchange of a dealt ring as arrays: slots from 0, -1 where there is none."""
+
+    slot: Ints
+    other: Ints
+    spare: Ints
+    change: Vectors
+    """What each adds to the residual."""
+
+    def named(self, number: int) -> Exchange:
+        """One of them, as the table tells it."""
+        other, spare = int(self.other[number]), int(self.spare[number])
+        return Exchange(
+            slot=int(self.slot[number]) + 1,
+            other_slot=None if other < 0 else other + 1,
+            spare=None if spare < 0 else spare,
+        )
+
+    def apart(self, first: Ints, second: Ints) -> npt.NDArray[np.bool_]:
+        """True for couples that share neither a slot nor a spare."""
+        good: npt.NDArray[np.bool_] = self.slot[first] != self.slot[second]
+        for one, two in ((self.slot, self.other), (self.other, self.slot)):
+            good &= one[first] != two[second]
+        for names in (self.other, self.spare):
+            good &= (names[first] != names[second]) | (names[first] < 0)
+        return good
+
+
+def _done(order: Ints, exchanges: Sequence[Exchange]) -> Ints:
+    """The order after the exchanges."""
+    found = order.copy()
+    for one in exchanges:
+        if one.other_slot is not None:
+            pair = [one.slot - 1, one.other_slot - 1]
+            found[pair] = found[pair[::-1]]
+        elif one.spare is not None:
+            found[one.slot - 1] = one.spare
+    return found
+
+
+Found = tuple[Ints, Ints, tuple[Exchange, ...]]
 
 
 def _best(there: _Ring, slots: Sequence[int], deals: Ints, count: int) -> Found | None:
-    """The best order with exactly `count` exchanges that keeps the limits."""
+    """(order, deal, exchanges) of the best with exactly `count` exchanges within the limits."""
     most = len(deals) if len(slots) == 1 else DEALS_TO_EXCHANGE
-    candidates: list[tuple[float, int, tuple[tuple[int, int], ...]]] = []
+    candidates: list[tuple[float, int, tuple[Exchange, ...]]] = []
     for number, deal in enumerate(deals[:most] if count else deals[:TRIED]):
         if there.work.over():
             break
         order = _dealt(there, slots, deal)
-        candidates += [(size, number, swaps) for size, swaps in _exchanged(there, order, count)]
+        candidates += [(size, number, done) for size, done in _exchanged(there, order, count)]
     candidates.sort(key=lambda one: one[0])
-    for _, number, swaps in candidates[:TRIED]:
-        order = _dealt(there, slots, deals[number])
-        for one, other in swaps:
-            order[[one, other]] = order[[other, one]]
+    for _, number, exchanges in candidates[:TRIED]:
+        order = _done(_dealt(there, slots, deals[number]), exchanges)
         if there.keeps(order):
-            return order, tuple((one + 1, other + 1) for one, other in swaps)
+            return order, deals[number], exchanges
     return None
 
 
@@ -264,48 +326,47 @@ def _dealt(there: _Ring, slots: Sequence[int], deal: Ints) -> Ints:
 
 def _exchanged(
     there: _Ring, order: Ints, count: int
-) -> Iterator[tuple[float, tuple[tuple[int, int], ...]]]:
+) -> Iterator[tuple[float, tuple[Exchange, ...]]]:
     """(residual, exchanges) of the most promising ways to exchange so many times."""
     moments = (there.pool.moments - there.middle)[order]
     left = complex((moments * there.unit).sum() + there.limits.disc_g_mm)
     if count == 0:
         yield abs(left), ()
         return
-    one, other, change = _all_exchanges(there, moments)
+    there_are = _all_exchanges(there, order, moments)
     if count == 1:
-        size = np.abs(left + change)
-        for best in np.argsort(size, kind="stable")[: _promising(there)]:
-            yield float(size[best]), ((int(one[best]), int(other[best])),)
+        size = np.abs(left + there_are.change)
+        for best in np.argsort(size, kind="stable")[: there.promising]:
+            yield float(size[best]), (there_are.named(best),)
         return
-    for size_, first, second in _couples(there, left, (one, other, change)):
-        yield (
-            size_,
-            (
-                (int(one[first]), int(other[first])),
-                (int(one[second]), int(other[second])),
-            ),
-        )
+    for found, first, second in _couples(there, left, there_are):
+        yield found, (there_are.named(first), there_are.named(second))
 
 
-def _promising(there: _Ring) -> int:
-    limits = there.limits
-    tied = (limits.neighbour_g_mm, limits.opposite_g_mm)
-    return 4_560 if limits.alternate or any(limit is not None for limit in tied) else 4
-
-
-def _all_exchanges(there: _Ring, moments: Vectors) -> tuple[Ints, Ints, Vectors]:
-    """Every exchange of two slots that are not locked, and what it adds to the residual."""
+def _all_exchanges(there: _Ring, order: Ints, moments: Vectors) -> _Exchanges:
+    """Exchanges of two slots, and of a slot with a spare that is still free; locks stay."""
     upper = np.triu_indices(len(there.movable), 1)
     one, other = there.movable[upper[0]], there.movable[upper[1]]
-    change = (moments[other] - moments[one]) * (there.unit[one] - there.unit[other])
-    return one, other, change
+    swap = (moments[other] - moments[one]) * (there.unit[one] - there.unit[other])
+    free = np.setdiff1d(there.spares, order)
+    # A slot that was just dealt a spare: another spare there is another deal, no exchange.
+    kept = np.array([s for s in there.movable if order[s] == there.ring[s]], dtype=np.intp)
+    slot, spare = np.repeat(kept, len(free)), np.tile(free, len(kept))
+    came = (there.pool.moments - there.middle)[spare]
+    none, no_spare = np.full(len(slot), -1), np.full(len(one), -1)
+    return _Exchanges(
+        slot=np.concatenate([one, slot]),
+        other=np.concatenate([other, none]),
+        spare=np.concatenate([no_spare, spare]),
+        change=np.concatenate([swap, (came - moments[slot]) * there.unit[slot]]),
+    )
 
 
 def _couples(
-    there: _Ring, left: complex, exchanges: tuple[Ints, Ints, Vectors]
+    there: _Ring, left: complex, exchanges: _Exchanges
 ) -> Iterator[tuple[float, int, int]]:
-    """Couples of exchanges of four slots, the most promising first."""
-    one, other, change = exchanges
+    """Couples of exchanges that are apart, the most promising first."""
+    change = exchanges.change
     if len(change) < 2:
         return
     if len(change) <= WHOLE:
@@ -316,12 +377,11 @@ def _couples(
         wanted = -(left + change)
         rows = tree.query(np.column_stack([wanted.real, wanted.imag]), k=many)[1]
         first = np.repeat(np.arange(len(change)), many)
-        second = rows.reshape(-1)
-    apart = (one[first] != one[second]) & (one[first] != other[second])
-    apart &= (other[first] != one[second]) & (other[first] != other[second])
+        second = np.asarray(rows).reshape(-1)
+    apart = exchanges.apart(first, second)
     first, second = first[apart], second[apart]
     size = np.abs(left + change[first] + change[second])
-    most = min(_promising(there), len(size))
+    most = min(there.promising, len(size))
     best = np.argpartition(size, most - 1)[:most] if most else np.empty(0, dtype=np.intp)
     for place in best[np.argsort(size[best], kind="stable")]:
         yield float(size[place]), int(first[place]), int(second[place])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import combinations
+from itertools import combinations, product
 
 import numpy as np
 import pytest
@@ -55,6 +55,11 @@ def test_one_lost_blade_is_mended_as_trying_everything_would(seed: int) -> None:
             swapped = list(order)
             swapped[a], swapped[b] = swapped[b], swapped[a]
             one.append(abs(residual(pool, swapped)))
+        for slot, other in product(range(8), range(8, 14)):
+            if other not in order and order[slot] != spare:
+                taken = list(order)
+                taken[slot] = other
+                one.append(abs(residual(pool, taken)))
     assert row(rows, 0).measured.residual_g_mm == pytest.approx(min(nothing))
     assert row(rows, 1).measured.residual_g_mm == pytest.approx(min(min(one), min(nothing)))
 
@@ -70,8 +75,12 @@ def test_each_row_of_the_table_does_what_it_says_and_leaves_less() -> None:
         for slot, out, spare in found.replaced:
             assert order[slot - 1] == out
             order[slot - 1] = spare
-        for a, b in found.exchanges:
-            order[a - 1], order[b - 1] = order[b - 1], order[a - 1]
+        for done in found.exchanges:
+            a, b = done.slot - 1, (done.other_slot or 0) - 1
+            if done.spare is None:
+                order[a], order[b] = order[b], order[a]
+            else:
+                order[a] = done.spare
         assert tuple(order) == found.order
         assert not set(found.order) & {ring[4]}
     plain = [r.measured.residual_g_mm for r in rows if not r.opposite]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import math
+import re
 import subprocess
 import sys
 from collections.abc import Sequence
@@ -164,7 +165,7 @@ def test_an_impossible_limit_is_refused_with_the_smallest_that_is_possible(
 
     told = refused(capsys, *question, "1")
 
-    smallest = float(told.rsplit(maxsplit=1)[-1])
+    smallest = max(float(figure) for figure in re.findall(r"\d+(?:\.\d+)?", told))
     assert ask(capsys, *question, str(smallest))["sets"][0]["neighbour_max_g_mm"] <= smallest
     assert refused(capsys, *question, str(smallest - 0.1))
 
