@@ -7,27 +7,15 @@ those left behind are easy to place later (`draw_leave`), sets mended until each
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-from ringwright.balance.bound import Bound
 from ringwright.balance.draw_refuse import refuse_draw
-from ringwright.balance.draw_search import Search
+from ringwright.balance.draw_search import Drawn, Search
 from ringwright.balance.draw_stock import eligible
 from ringwright.balance.limits import Limits
 from ringwright.balance.pool import Pool
 from ringwright.balance.work import Work
 from ringwright.core.errors import Refused
 
-
-@dataclass(frozen=True, kw_only=True)
-class Drawn:
-    """Sets of blades, each unordered, by place in the pool."""
-
-    sets: tuple[tuple[int, ...], ...]
-    """With locks, the first set holds the locked blades; the others know no locks."""
-    bound: Bound
-    left_out: tuple[tuple[str, str], ...] = ()
-    """Serial and reason of each blade that could not enter any set."""
+__all__ = ["Drawn", "draw_sets"]
 
 
 def draw_sets(pool: Pool, limits: Limits, work: Work, *, sets: int | None) -> Drawn:
@@ -43,8 +31,4 @@ def draw_sets(pool: Pool, limits: Limits, work: Work, *, sets: int | None) -> Dr
     found = search.run(sets)
     if len(found) < (sets or 1):
         refuse_draw(pool, limits, found=len(found), asked=sets or 1, bound=search.bound)
-    return Drawn(
-        sets=tuple(tuple(stock.places[blades].tolist()) for blades in found),
-        bound=search.bound,
-        left_out=stock.left_out,
-    )
+    return search.drawn(found)

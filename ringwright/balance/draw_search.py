@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -39,6 +40,17 @@ from ringwright.balance.work import USUAL_EFFORT, Work
 _NARROWER = (0.7, 0.5, 0.35)
 
 
+@dataclass(frozen=True, kw_only=True)
+class Drawn:
+    """Sets of blades, each unordered, by place in the pool."""
+
+    sets: tuple[tuple[int, ...], ...]
+    """With locks, the first set holds the locked blades; the others know no locks."""
+    bound: Bound
+    left_out: tuple[tuple[str, str], ...] = ()
+    """Serial and reason of each blade that could not enter any set."""
+
+
 class Search:
     """One drawing. `run` finds the sets; `bound` then holds the bound."""
 
@@ -68,13 +80,25 @@ class Search:
             ordered = self._with_orders(sets)
             if len(ordered) > len(best):
                 best = ordered
-                self.work.report(0.9, "sets drawn", None)
+                self._tell(0.8, best)
             most = self.bound.max_sets if asked is None else min(asked, self.bound.max_sets)
             if len(best) >= most or (best and self.work.over()):
                 break
         found = self.bound.max_sets
         self.bound = Bound(max_sets=found, proved=len(best) >= found)
         return best
+
+    def drawn(self, sets: list[Ints]) -> Drawn:
+        """The sets by place in the pool, with what is known of the bound."""
+        return Drawn(
+            sets=tuple(tuple(self.stock.places[blades].tolist()) for blades in sets),
+            bound=self.bound,
+            left_out=self.stock.left_out,
+        )
+
+    def _tell(self, done: float, sets: list[Ints]) -> None:
+        told = f"{len(sets)} sets drawn, at most {self.bound.max_sets} possible"
+        self.work.report(done, told, self.drawn(sets))
 
     def _with_orders(self, sets: list[Ints]) -> list[Ints]:
         """The sets that have an order, mended where need be; the locked blades' set first."""
@@ -168,7 +192,8 @@ class Search:
         cost = self.cost if easy else -self.cost
         packer = Packer(puzzle, self._where, cost, self.work)
         packed = packer.pack(min(most, self.bound.max_sets))
-        self.work.report(0.3, f"{len(packed)} sets", None)
+        if packed.boxes and not asks_order(self.limits):
+            self._tell(0.3, _members(packed, self.stock.locked))
         if self.limits.frequency_spread_hz is not None:
             self._bound_boxes(len(packed), quick=asked is not None)
         if easy:
@@ -195,7 +220,9 @@ class Search:
         self._bounded = True
         labour = LITTLE_LABOUR if quick else USUAL_LABOUR * self.work.effort / USUAL_EFFORT
         boxes = wide_boxes(self.stock, self.limits)
-        most = relax(boxes, self.limits.slots, enough=found, labour=labour).max_sets
+        most = relax(
+            boxes, self.limits.slots, enough=found, labour=labour, over=self.work.over
+        ).max_sets
         self.bound = Bound(max_sets=min(self.bound.max_sets, most), proved=False)
         self.work.report(0.5, f"at most {self.bound.max_sets} sets", None)
 

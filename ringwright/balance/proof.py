@@ -18,8 +18,14 @@ import numpy as np
 from ringwright.balance.bound import USUAL_LABOUR, Bound, relax, wide_boxes
 from ringwright.balance.draw import Drawn, draw_sets
 from ringwright.balance.draw_order import Orders, asks_order
-from ringwright.balance.draw_share import share
-from ringwright.balance.draw_stock import Masks, Stock, eligible
+from ringwright.balance.draw_share import ease, share
+from ringwright.balance.draw_stock import (
+    Masks,
+    Stock,
+    eligible,
+    frequency_reach_hz,
+    moment_reach_g_mm,
+)
 from ringwright.balance.limits import Limits
 from ringwright.balance.pool import Floats, Ints, Pool
 from ringwright.balance.solver import QuietHighs
@@ -81,7 +87,8 @@ def affordable(boxes: Masks, slots: int, prices: Floats, over: float) -> Ints:
 def _better(pool: Pool, stock: Stock, limits: Limits, drawn: Drawn, boxes: Masks) -> Drawn:
     """The sets of these boxes, when they are more and all of them can be ordered."""
     needs = np.full(len(boxes), limits.slots, dtype=np.intp)
-    sets = share(boxes, needs, np.zeros(len(stock)))
+    cost = ease(stock, frequency_reach_hz(limits), moment_reach_g_mm(limits))
+    sets = share(boxes, needs, cost)
     if sets is None or len(stock.locked):
         return drawn
     orders = Orders(pool=pool, stock=stock, limits=limits)
