@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -15,7 +16,7 @@ from ringwright.balance.ways import Unit
 
 MOST_PART = 20_000
 """Points of one split: more come from splitting the side another way."""
-LEAST_GAIN = 64
+LEAST_GAIN, USUAL_SIZE = 64, 5
 LOOKED_AT = 60
 """Matches measured when opposite blades count too; the grid only knows the residual."""
 
@@ -62,18 +63,19 @@ class Plan:
     points: int = 0
     """Asked of each side's cloud."""
     class_first: bool = False
+    size: int = 0
+    """Units of a group; 0: as many as can be listed."""
 
 
 def sequence(rules: Rules, order: Ints, plan: Plan, rng: np.random.Generator) -> list[Unit]:
     """The plan's units in the sequence in which they are cut."""
     units = list(plan.units)
+    if plan.by == "alike":
+        return [units[at] for at in _alike(rules, order, plan, rng)]
     first = np.array([unit[0] for unit in units], dtype=np.intp)
     noise = rng.random(len(units))
     key: Floats = noise
-    if plan.by == "alike":
-        ranks = np.argsort(np.argsort(rules.radial[order[first]]))
-        key = np.add(ranks, 3.0 * noise, dtype=np.float64)
-    elif plan.by == "beside":
+    if plan.by == "beside":
         whole = rules.across is None and len(units[0]) == 1
         around = rules.slots if whole else rules.slots // 2
         key = ((first - int(rng.integers(around))) % around).astype(np.float64)
@@ -82,6 +84,29 @@ def sequence(rules: Rules, order: Ints, plan: Plan, rng: np.random.Generator) ->
     if plan.class_first:
         key = key - rules.side[order[first]] * 4.0 * rules.slots
     return [units[at] for at in np.argsort(key, kind="stable")]
+
+
+def _alike(rules: Rules, order: Ints, plan: Plan, rng: np.random.Generator) -> list[int]:
+    """Units so that each next few bring about the same: exchanged, they change little."""
+    held = order[np.array(plan.units, dtype=np.intp)]
+    brought = rules.loads[:, held[:, 0]]
+    if held.shape[1] == 2:
+        brought = brought - rules.loads[:, held[:, 1]]
+    side = rules.side[held[:, 0]] * 1e3
+    traits = np.vstack([*(brought / rules.scale[:, None]), side])
+    apart = np.abs(traits[:, :, None] - traits[:, None, :]).sum(axis=0)
+    size = plan.size or USUAL_SIZE
+    found: list[int] = []
+    for seed in rng.permutation(len(held)):
+        if not math.isfinite(apart[seed, seed]):
+            continue
+        near = np.argsort(apart[seed], kind="stable")[:size]
+        near = near[np.isfinite(apart[seed, near])]
+        found += near.tolist()
+        apart[:, near] = np.inf
+    if plan.class_first:
+        found.sort(key=lambda at: -int(rules.side[held[at, 0]]))
+    return found
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -116,7 +141,7 @@ class _Dealer:
         most = max(MOST_PART, self.plan.points // 8)
         while total < self.plan.points and side:
             units = sequence(self.rules, self.order, mixed, self.rng)
-            groups = cut(self.rules, units, _group_size(self.rules, side))
+            groups = cut(self.rules, units, self.plan.size or _group_size(self.rules, side))
             if len(groups) > 2:
                 groups = [groups[at] for at in self.rng.permutation(len(groups))]
             split = self.split(groups, most)

@@ -14,7 +14,7 @@ from ringwright.balance.descent import descend, turn
 from ringwright.balance.feasible import find_seats, refuse
 from ringwright.balance.pool import Ints
 from ringwright.balance.ring_rules import Rules
-from ringwright.balance.rounds import Plan, play
+from ringwright.balance.rounds import Plan, Played, play
 from ringwright.balance.starts import (
     against,
     hill_orders,
@@ -28,10 +28,10 @@ from ringwright.balance.work import Work
 
 POINTS = {1: 12_000, 2: 50_000, 3: 250_000, 4: 600_000, 5: 1_500_000}
 """Points of one side's cloud in a full round, by effort."""
-BUDGET = {1: 200_000, 2: 800_000, 3: 3_000_000, 4: 20_000_000, 5: 120_000_000}
+BUDGET = {1: 200_000, 2: 800_000, 3: 3_000_000, 4: 12_000_000, 5: 60_000_000}
 """Points listed in all; a round costs some thousands beside its points."""
-ROUND_COST, BOUND_COST = 15_000, 6
-"""A point that rules bind costs as much as several free ones."""
+ROUND_COST, BOUND_COST, COUPLE_COST = 15_000, 6, 3
+"""A point that rules bind, or that has a couple too, costs as much as several plain ones."""
 PATIENCE = 6
 """Rounds without gain towards what no arrangement reaches."""
 STARTS = {1: 2, 2: 4, 3: 6, 4: 12, 5: 24}
@@ -117,36 +117,60 @@ class _Search:
         return self.best
 
     def walk(self, at: Ints, budget: int) -> None:
-        """Rounds from one start, each from an order about as good as the one before."""
+        """Rounds from one start, each from an order about as good as the one before.
+
+        After each, the best it gave is refined by exchanging blades that are nearly alike.
+        """
         rules, most = self.rules, POINTS[self.work.effort]
-        points = min(FIRST_POINTS, most)
-        best, stuck = rules.key(self.best), 0
+        points, stuck = min(FIRST_POINTS, most), 0
         for number in count():
             if self.listed >= budget or stuck > PATIENCE or self._done():
                 break
-            plan = replace(self._plans[number % len(self._plans)], points=points)
-            played = play(rules, at, plan, self.rng)
+            played = self._play(
+                at, replace(self._plans[number % len(self._plans)], points=points)
+            )
             at = played.next if played.near else descend(rules, played.next, STEPS)
-            each = len(rules.loads) * (BOUND_COST if rules.bound else 1)
-            self.listed += each * played.points + ROUND_COST
-            stuck += 0 if played.near or rules.bound else 1
-            key = rules.key(played.best)
-            if key < best and rules.keeps(played.best):
-                self.best, best, stuck = played.best, key, 0
+            gained = self._take(played.best)
+            if played.near and not self._done():
+                gained |= self._take(
+                    self._play(played.best, replace(self._fine, points=points)).best
+                )
+            stuck = 0 if gained or played.near or rules.bound else stuck + 1
             points = min(points * 3, most)
             self.work.report(min(self.listed / self.budget, 1.0), "ordering", self.best)
+
+    def _play(self, at: Ints, plan: Plan) -> Played:
+        """One round, and what it cost."""
+        played = play(self.rules, at, plan, self.rng)
+        each = BOUND_COST if self.rules.bound else 1
+        each *= COUPLE_COST if len(self.rules.loads) > 1 else 1
+        self.listed += each * played.points + ROUND_COST
+        return played
+
+    def _take(self, found: Ints) -> bool:
+        """Keep an order that is better and legal."""
+        if self.rules.key(found) >= self.rules.key(self.best) or not self.rules.keeps(found):
+            return False
+        self.best = found
+        return True
 
     def _done(self) -> bool:
         """True when nothing more is asked, or the work must end."""
         return self.rules.done(self.best) or self.work.over()
 
     @cached_property
+    def _fine(self) -> Plan:
+        """Exchanges of blades nearly alike."""
+        units: tuple[Unit, ...] = tuple((slot,) for slot in self.rules.free.tolist())
+        size = 3 if len(units) > 30 else 5
+        return Plan(units=units, by="alike", class_first=self.rules.alternate, size=size)
+
+    @cached_property
     def _plans(self) -> list[Plan]:
         """Mixes to take in turn."""
         rules = self.rules
         half, free = rules.slots // 2, set(rules.free.tolist())
-        units: tuple[Unit, ...] = tuple((slot,) for slot in rules.free.tolist())
-        single = Plan(units=units, by="any", class_first=rules.alternate)
+        single = replace(self._fine, by="any", size=0)
         if not rules.bound:
             return [single]
         plans = [replace(single, by="alike")]
