@@ -112,6 +112,17 @@ def answers_to(question: Question) -> Answers:
     return Answers(options=tuple(lettered), drawn=drawn, stopped_early=work.stopped_early)
 
 
+def answers_of(question: Question, order: tuple[int, ...], *, stopped_early: bool) -> Answers:
+    """An answer that was found elsewhere, beside the order made by hand of the same blades."""
+    chosen = question.pool.take(order)
+    by_hand = sorted_alternating(chosen, question.limits).tolist()
+    options = (
+        option_of(question, LEAST, order, LETTERS[0]),
+        option_of(question, SORTED, question_order(question, chosen, by_hand), LETTERS[1]),
+    )
+    return Answers(options=options, stopped_early=stopped_early)
+
+
 def _work(question: Question) -> Work:
     return Work(effort=question.effort, seed=question.seed, clock=monotonic, seconds=CEILING_S)
 

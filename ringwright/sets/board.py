@@ -86,7 +86,6 @@ class Board:
     noise: bool
     """True where a further search would only fit what nobody can measure."""
     texts: Texts
-    wants: tuple[str, ...] = ()
     terms: tuple[str, ...] = TERMS
 
     @property

@@ -12,12 +12,22 @@ from ringwright.core.errors import Missing, Refused
 from ringwright.kit.cutoff import Snapshot
 from ringwright.ledger.service import Read
 from ringwright.routecards.queries import read_revisions
-from ringwright.sets.answers import KEPT, Answers, Option, Question, at_once, exchange
+from ringwright.sets.answers import (
+    KEPT,
+    Answers,
+    Option,
+    Question,
+    answers_of,
+    at_once,
+    exchange,
+)
 from ringwright.sets.asked import Asked, limits_of, slots_of
 from ringwright.sets.lacking import lacking_sets
-from ringwright.sets.model import SetsSheet, Source, Standing
+from ringwright.sets.model import ByRun, SetsSheet, Source, Standing
 from ringwright.sets.queries import next_code, read_rotor, read_sets
 from ringwright.sets.rotor import Rotor
+from ringwright.sets.run_question import question_of
+from ringwright.sets.run_store import KeptPool, RunNow, read_pool
 from ringwright.sets.stock import read_stock
 
 
@@ -35,22 +45,36 @@ class Choice:
     standing: Standing
 
 
-def read_choice(read: Read, asked: Asked) -> Choice:
+def read_choice(read: Read, asked: Asked, run: RunNow | None = None) -> Choice:
     """The blades and what is known of their rotor; raises Missing for an unknown product."""
     sizes = _sizes(read)
-    product = _product(asked, sizes)
-    rotor = read_rotor(read, product) if product else Rotor()
-    source, blades = _stock(read, product)
+    brought = read_pool(read, asked.text("pool")) if asked.text("pool") else None
+    product = _product(asked, sizes, brought)
+    source, blades = _stock(read, product) if product else (Source(), ())
+    if brought is not None:
+        source, blades = _brought(brought, source), brought.blades
     kept = filtered(blades, asked)
+    pool = Pool(blades=kept) if run is None else question_of(run.question).pool
     return Choice(
         snapshot=_snapshot(read),
         products=tuple(sizes),
         product=product,
         slots=slots_of(asked, sizes.get(product)),
-        rotor=rotor,
+        rotor=read_rotor(read, product) if product else Rotor(),
         source=replace(source, filtered=len(blades) - len(kept)),
-        pool=Pool(blades=kept),
+        pool=pool,
         standing=read_standing(read, product),
+    )
+
+
+def _brought(brought: KeptPool, stock: Source) -> Source:
+    """Where the blades come from when a file brought them; those of the record are known."""
+    return Source(
+        pool=brought.code,
+        name=brought.name,
+        all=len(brought.blades),
+        free=len(brought.blades),
+        seqs=stock.seqs,
     )
 
 
@@ -62,18 +86,16 @@ def _sizes(read: Read) -> dict[str, int]:
     return {product: size for product, size in newest.items() if size is not None}
 
 
-def _product(asked: Asked, sizes: dict[str, int]) -> str:
+def _product(asked: Asked, sizes: dict[str, int], brought: KeptPool | None) -> str:
     name = asked.text("product")
     if name and name not in sizes:
         raise Missing(f"{name[:80]} is no product that is built in sets")
-    if asked.text("pool"):
-        return name
+    if brought is not None:
+        return name or brought.product
     return name or next(iter(sizes), "")
 
 
 def _stock(read: Read, product: str) -> tuple[Source, tuple[Blade, ...]]:
-    if not product:
-        return Source(), ()
     stock = read_stock(read, product)
     blades = tuple(one.blade for one in stock.blades)
     source = Source(
@@ -135,9 +157,11 @@ def bare_sheet(choice: Choice) -> SetsSheet:
     )
 
 
-def answered(choice: Choice, asked: Asked) -> SetsSheet:
+def answered(choice: Choice, asked: Asked, run: RunNow | None = None) -> SetsSheet:
     """The page's answers to what is asked of these blades; raises Refused."""
     bare = bare_sheet(choice)
+    if run is not None:
+        return _by_run(bare, asked, run)
     if choice.slots is None:
         return bare
     limits = limits_of(asked, choice.slots, choice.rotor)
@@ -200,3 +224,41 @@ def read_standing(read: Read, product: str) -> Standing:
         lacking=() if past else lacking_sets(read, sets),
         next_code=next_code(read.connection, read.site.id, product),
     )
+
+
+def _by_run(bare: SetsSheet, asked: Asked, run: RunNow) -> SetsSheet:
+    """The answers of a run that has ended; while it goes on there is none yet."""
+    asking = question_of(run.question)
+    question = Question(
+        pool=asking.pool,
+        limits=asking.limits,
+        effort=asking.effort,
+        seed=asking.seed,
+        floor=asking.floor,
+    )
+    by_run = ByRun(going=run.going, state=run.state)
+    sheet = replace(
+        bare, question=question, slots=asking.limits.slots, waits=run.going, run=by_run
+    )
+    found = run.answer
+    if found is None:
+        return sheet
+    if "sets" not in found:
+        told = Answers(trouble=found["trouble"], smallest=found["smallest"])
+        return replace(sheet, answers=told, waits=False)
+    number = asked.whole("set", 1, len(found["sets"]), 1)
+    by_run = replace(
+        by_run,
+        sets=len(found["sets"]),
+        most=found["bound"]["max_sets"],
+        proved=found["bound"]["proved"],
+        number=number,
+    )
+    places = question.pool.places
+    order = tuple(places[serial] for serial in found["sets"][number - 1]["slots"])
+    if number > 1:
+        # Locks hold for the first set; the others know none.
+        question = replace(question, limits=replace(question.limits, locks={}))
+    answers = answers_of(question, order, stopped_early=found["stopped_early"])
+    sheet = replace(sheet, question=question, waits=False, run=by_run)
+    return shown(sheet, question, answers, asked)

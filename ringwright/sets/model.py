@@ -53,6 +53,18 @@ class Standing:
     """What the next set will be called."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ByRun:
+    """What a longer search found, and which of its sets is drawn."""
+
+    going: bool
+    state: str
+    sets: int = 0
+    most: int = 0
+    proved: bool = False
+    number: int = 1
+
+
 @dataclass(frozen=True, kw_only=True)
 class SetsSheet:
     """Everything of one page."""
@@ -72,6 +84,7 @@ class SetsSheet:
     answers: Answers = field(default_factory=Answers)
     chosen: Option | None = None
     exchanged: Exchanged | None = None
+    run: ByRun | None = None
     waits: bool = False
     """True where the answer is a run's work."""
     standing: Standing = field(default_factory=Standing)

@@ -20,11 +20,17 @@ from ringwright.sets.board import Board, make_board
 from ringwright.sets.builder import answered, bare_sheet, read_choice
 from ringwright.sets.forms import loosened, make_form, reserving
 from ringwright.sets.model import SetsSheet
+from ringwright.sets.run_pages import panel_of
+from ringwright.sets.run_pages import router as run_router
+from ringwright.sets.run_store import RunNow
+from ringwright.sets.runs import read_run
 from ringwright.sets.service import Reserve
 from ringwright.sets.sheets import SetSheets, make_book, stock_sheets
 from ringwright.sets.telling import stock_answer, texts_of
 
 router = APIRouter(include_in_schema=False)
+# Side by side rather than nested: the frame lists the routes of the one router of a room.
+router.routes.extend(run_router.routes)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,7 +51,8 @@ def builder(request: Request, screen: AtScreen) -> Response:
 def file(request: Request, screen: AtScreen, form: str, sheet: str | None = None) -> Response:
     """What is shown, as a file."""
     asked = asked_of(request)
-    board, book = _book(request, asked, sheet_of(screen, asked))
+    sheet_ = sheet_of(screen, asked, run_of(screen, asked))
+    board, book = _book(request, asked, sheet_)
     if board.ring is None:
         raise Refused("there is no answer to keep as a file; see why on the page")
     return file_answer(request, book, form, sheet)
@@ -76,16 +83,24 @@ def reserve(request: Request, screen: AtScreen, sent: Sent) -> Response:
 @router.post("/sets/who", name="sets.who")
 def who(request: Request, screen: AtScreen, sent: Sent) -> Response:
     """Choose who acts at this screen, and go back to the question."""
-    onward = RedirectResponse(Links(request, asked_of(request)).to(asked_of(request)), 303)
+    asked = asked_of(request)
+    back = "sets.pool" if sent.text("then") == "sets.pool" else "sets.builder"
+    onward = RedirectResponse(Links(request, asked).to(asked, back), 303)
     return choose(screen, onward, screen.station_code, sent.text("who"))
 
 
-def sheet_of(screen: Screen, asked: Asked) -> SetsSheet:
+def sheet_of(screen: Screen, asked: Asked, run: RunNow | None) -> SetsSheet:
     """The page's answers, from one snapshot; the search runs after it is closed."""
     at_us = past_us(screen.ledger, screen.site, asked.text("as_of") or None)
     with screen.ledger.read(screen.site, at_us) as read:
-        choice = read_choice(to_the_minute(read), asked)
-    return answered(choice, asked)
+        choice = read_choice(to_the_minute(read), asked, run)
+    return answered(choice, asked, run)
+
+
+def run_of(screen: Screen, asked: Asked) -> RunNow | None:
+    """The run that the address names; raises Missing."""
+    code = asked.text("run")
+    return read_run(screen.ledger, screen.site, code) if code else None
 
 
 def _book(request: Request, asked: Asked, sheet: SetsSheet) -> tuple[Board, Book]:
@@ -100,12 +115,13 @@ def _drawn(
     request: Request, screen: Screen, asked: Asked, tried: Tried | None = None
 ) -> Response:
     """The builder as it stands; what is asked wrongly is told on the page itself."""
+    run = run_of(screen, asked)
     try:
-        sheet = sheet_of(screen, asked)
+        sheet = sheet_of(screen, asked, run)
     except Refused as trouble:
         if tried is not None:
             raise
-        kept = asked.less({name for name, _ in asked.fields} - {"product", "as_of"})
+        kept = asked.less({name for name, _ in asked.fields} - {"product", "pool", "as_of"})
         return _drawn(request, screen, kept, Tried(title=N_("Not built"), error=trouble))
     words = words_for(request)
     links = Links(request, asked)
@@ -125,9 +141,9 @@ def _drawn(
         loosened=loosened(sheet, links, words),
         tried=tried,
         key=new_key(),
-        run=None,
-        pool_url=_url(request, "sets.pool") and links.page("sets.pool"),
-        run_url=_url(request, "sets.start_run") and links.here("sets.start_run"),
+        panel=panel_of(request, run, words, figures_for(request)) if run else None,
+        pool_url=links.page("sets.pool"),
+        run_url=links.here("sets.start_run"),
         reserved_url=_url(request, "sets.reserved"),
         mend_url=lambda code: _url(request, "sets.mend", set_code=code),
     )

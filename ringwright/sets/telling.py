@@ -19,7 +19,7 @@ from ringwright.sets.figures import (
     three_digits,
     to_step,
 )
-from ringwright.sets.model import SetsSheet
+from ringwright.sets.model import ByRun, SetsSheet
 
 LONGEST: Final = 90
 """Letters of an answer; clauses are left out from the right until it fits."""
@@ -46,6 +46,8 @@ def _first(sheet: SetsSheet, words: Words, show: Figures) -> Piece:
         return Piece(_("say how many slots the ring has"))
     if sheet.shown is not None:
         return Piece(_told(sheet, sheet.shown, words, show))
+    if sheet.run is not None and not sheet.answers.trouble:
+        return _of_run(sheet.run, words)
     if len(sheet.pool) < sheet.slots:
         short = sheet.slots - len(sheet.pool)
         return Piece(
@@ -81,6 +83,8 @@ def _told(sheet: SetsSheet, shown: Option, words: Words, show: Figures) -> str:
             before=manner.residual(before),
             after=manner.residual(measured.residual_g_mm),
         )
+    if sheet.run is not None and sheet.run.sets > 1:
+        return _drawn(sheet.run, words, show)
     if measured.opposite_max_g_mm is None:
         return _(
             "answer %(letter)s keeps neighbours within %(figure)s g·mm",
@@ -90,6 +94,27 @@ def _told(sheet: SetsSheet, shown: Option, words: Words, show: Figures) -> str:
         "answer %(letter)s pairs every blade within %(figure)s g·mm of its opposite",
         letter=shown.letter, figure=manner.moment(measured.opposite_max_g_mm),
     )  # fmt: skip
+
+
+def _of_run(run: ByRun, words: Words) -> Piece:
+    if run.going:
+        return Piece(words._("the run goes on; its answer stands here when it ends"))
+    if run.state == "stopped":
+        return Piece(words._("the run was stopped before it had an answer"))
+    return Piece(words._("the run was broken off; start it again"), True)
+
+
+def _drawn(run: ByRun, words: Words, show: Figures) -> str:
+    """How many sets a run drew, against how many are possible."""
+    values = {
+        "sets": show.count(run.sets),
+        "most": show.count(run.most),
+        "number": show.count(run.number),
+    }
+    if run.proved:
+        return words._("%(sets)s sets, the most there can be (proved); this is set %(number)s",
+                       **values)  # fmt: skip
+    return words._("%(sets)s sets of at most %(most)s; this is set %(number)s", **values)
 
 
 def stock_answer(sheet: SetsSheet, words: Words, show: Figures) -> tuple[Piece, ...]:
