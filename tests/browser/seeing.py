@@ -21,7 +21,7 @@ TAGS: Final = ("wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-pra
 """W3C Web Content Accessibility Guidelines 2.2, levels A and AA, as axe-core tests them."""
 LIKE_ROWS: Final = 12
 """Rows of a table that axe is shown."""
-NOT_PAGES: Final = frozenset({"flow.home", "live.stream"})
+NOT_PAGES: Final = frozenset({"flow.home", "live.stream", "sets.run"})
 
 
 def page_paths(samples: dict[str, str]) -> list[str]:

@@ -16,7 +16,7 @@ from tests.make.html import read
 SAMPLES = {"serial": "V-001", "product": "VANE", "revision": "1", "code": "C-1"}
 SAMPLES |= {"set_code": "VANE-S001"}
 """A value for each place in a page's path; a page with another place needs a line here."""
-NOT_PAGES = {"flow.home", "live.stream"}
+NOT_PAGES = {"flow.home", "live.stream", "sets.run"}
 
 
 def page_paths() -> list[str]:
