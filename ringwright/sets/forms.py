@@ -132,6 +132,10 @@ def reserving(sheet: SetsSheet, words: Words) -> Reserving:
         return Reserving(why=words._("There is no answer to reserve."))
     serials = sheet.pool.serials(shown.order)
     unknown = [serial for serial in serials if serial not in source.seqs]
+    if unknown and not source.pool:
+        return Reserving(
+            why=words._("%(serial)s is free no more; build the set again.", serial=unknown[0])
+        )
     if unknown:
         return Reserving(
             why=words._(

@@ -260,6 +260,7 @@ def _pool_page(
 ) -> Response:
     with screen.ledger.read(screen.site) as read:
         products = read_choice(read, Asked()).products
+    words = words_for(request)
     kinds = {
         "moment": MOMENT_UNITS,
         "frequency": FREQUENCY_UNITS,
@@ -279,5 +280,5 @@ def _pool_page(
         products=products,
         product=sent.text("product") or asked_of(request).text("product"),
         links=Links(request, Asked()),
-        units={kind: [(u, UNITS[u]) for u in known] for kind, known in kinds.items()},
+        units={kind: [(u, words._(UNITS[u])) for u in known] for kind, known in kinds.items()},
     )
