@@ -20,7 +20,7 @@ Keys = npt.NDArray[np.uint64]
 WANTED_IN_PLANE, WANTED_IN_SPACE = 2_000.0, 100_000.0
 """Couples of points that share a cell: few lose little to the cells' borders."""
 MOST_RUN = 64
-FEW = 600
+FEW, SAMPLE = 600, 2_000
 MOST_FAR = 128
 _MIX = (0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0x165667B19E3779F9, 0xD6E8FEB86659FD93)
 
@@ -43,14 +43,18 @@ def match(
     if not near:
         first, second = _furthest(rules, target, one, other)
     score = rules.score(target[:, None] + one[:, first] + other[:, second])
-    keep = np.argsort(score, kind="stable")[:FEW]
+    keep = np.arange(len(score))
+    if len(keep) > FEW:
+        keep = np.argpartition(score, FEW)[:FEW]
+    keep = keep[np.argsort(score[keep], kind="stable")]
     return first[keep], second[keep], near
 
 
 def _widths(rules: Rules, target: Vectors, one: Vectors, other: Vectors) -> Floats:
     """Width of a cell in each channel for about the wanted number of couples."""
-    middle = target + one.mean(axis=1) + other.mean(axis=1)
-    spread = np.maximum(one.var(axis=1) + other.var(axis=1), 1e-30)
+    some = [cloud[:, :: max(1, cloud.shape[1] // SAMPLE)] for cloud in (one, other)]
+    middle = target + some[0].mean(axis=1) + some[1].mean(axis=1)
+    spread = np.maximum(some[0].var(axis=1) + some[1].var(axis=1), 1e-30)
     away = np.minimum(np.abs(middle) ** 2 / spread, 12.0)
     density = np.exp(-away) / (math.pi * spread)
     wanted = WANTED_IN_PLANE if len(target) == 1 else WANTED_IN_SPACE

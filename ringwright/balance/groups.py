@@ -92,7 +92,7 @@ def cut(rules: Rules, units: Sequence[Unit], size: int) -> list[list[Unit]]:
 
 def part(rules: Rules, units: Sequence[Unit]) -> tuple[list[Unit], list[Unit]]:
     """The units in their sequence as two sides that leave each other alone."""
-    middle = len(units) // 2
+    middle = len(units) // 4 * 2
     one, other = list(units[:middle]), list(units[middle:])
     if not rules.bound:
         return one, other

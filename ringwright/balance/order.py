@@ -72,7 +72,7 @@ def _with_like_pairs(rules: Rules, work: Work, rng: np.random.Generator) -> Ints
         best = min(found, key=rules.key)
         if rules.done(best) or work.over():
             return best
-    found.append(search(rules, work, rng, whole // 2))
+    found.append(search(rules, work, rng, whole))
     return min(found, key=rules.key)
 
 

@@ -95,6 +95,8 @@ def _alike(rules: Rules, order: Ints, plan: Plan, rng: np.random.Generator) -> l
     side = rules.side[held[:, 0]] * 1e3
     traits = np.vstack([*(brought / rules.scale[:, None]), side])
     apart = np.abs(traits[:, :, None] - traits[:, None, :]).sum(axis=0)
+    if plan.size == 2:
+        return _least_exchanges(rules, plan, apart, rng)
     size = plan.size or USUAL_SIZE
     found: list[int] = []
     for seed in rng.permutation(len(held)):
@@ -106,6 +108,24 @@ def _alike(rules: Rules, order: Ints, plan: Plan, rng: np.random.Generator) -> l
         apart[:, near] = np.inf
     if plan.class_first:
         found.sort(key=lambda at: -int(rules.side[held[at, 0]]))
+    return found
+
+
+def _least_exchanges(
+    rules: Rules, plan: Plan, apart: Floats, rng: np.random.Generator
+) -> list[int]:
+    """Units two by two, those first whose exchange changes least, at random among the least."""
+    slots = np.array([unit[0] for unit in plan.units], dtype=np.intp)
+    one, other = np.triu_indices(len(slots), 1)
+    away = np.abs(rules.phasors[slots[one]] - rules.phasors[slots[other]])
+    change = apart[one, other] * away * rng.lognormal(0.0, 0.5, len(one))
+    used: set[int] = set()
+    found: list[int] = []
+    for at in np.argsort(change, kind="stable").tolist():
+        pair = {int(one[at]), int(other[at])}
+        if used.isdisjoint(pair):
+            used |= pair
+            found += sorted(pair)
     return found
 
 
@@ -138,11 +158,11 @@ class _Dealer:
         splits: list[Split] = []
         total = 0
         mixed = replace(self.plan, units=tuple(side))
-        most = max(MOST_PART, self.plan.points // 8)
+        most = max(MOST_PART, self.plan.points // (2 if mixed.size == 2 else 8))
         while total < self.plan.points and side:
             units = sequence(self.rules, self.order, mixed, self.rng)
             groups = cut(self.rules, units, self.plan.size or _group_size(self.rules, side))
-            if len(groups) > 2:
+            if len(groups) > 2 and mixed.size != 2:
                 groups = [groups[at] for at in self.rng.permutation(len(groups))]
             split = self.split(groups, most)
             if split is None:

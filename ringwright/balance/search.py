@@ -26,11 +26,11 @@ from ringwright.balance.starts import (
 from ringwright.balance.ways import Unit
 from ringwright.balance.work import Work
 
-POINTS = {1: 12_000, 2: 50_000, 3: 250_000, 4: 600_000, 5: 1_500_000}
+POINTS = {1: 30_000, 2: 150_000, 3: 600_000, 4: 1_000_000, 5: 2_000_000}
 """Points of one side's cloud in a full round, by effort."""
-BUDGET = {1: 200_000, 2: 800_000, 3: 3_000_000, 4: 12_000_000, 5: 60_000_000}
+BUDGET = {1: 200_000, 2: 800_000, 3: 2_200_000, 4: 12_000_000, 5: 60_000_000}
 """Points listed in all; a round costs some thousands beside its points."""
-ROUND_COST, BOUND_COST, COUPLE_COST = 15_000, 6, 3
+ROUND_COST, BOUND_COST, COUPLE_COST = 15_000, 6, 2
 """A point that rules bind, or that has a couple too, costs as much as several plain ones."""
 PATIENCE = 6
 """Rounds without gain towards what no arrangement reaches."""
@@ -126,24 +126,41 @@ class _Search:
         for number in count():
             if self.listed >= budget or stuck > PATIENCE or self._done():
                 break
-            played = self._play(
-                at, replace(self._plans[number % len(self._plans)], points=points)
-            )
+            coarse = min(points, FIRST_POINTS) if self._many else points
+            plan = replace(self._plans[number % len(self._plans)], points=coarse)
+            played = self._play(at, plan)
             at = played.next if played.near else descend(rules, played.next, STEPS)
             gained = self._take(played.best)
             if played.near and not self._done():
-                gained |= self._take(
-                    self._play(played.best, replace(self._fine, points=points)).best
-                )
+                gained |= self._refine(played.best, points)
             stuck = 0 if gained or played.near or rules.bound else stuck + 1
-            points = min(points * 3, most)
+            points = min(points * 3, most) if rules.bound else most
             self.work.report(min(self.listed / self.budget, 1.0), "ordering", self.best)
+
+    def _refine(self, at: Ints, points: int) -> bool:
+        """Finer and finer exchanges from one order."""
+        gained = False
+        if not self._many and not self.rules.bound:
+            return False
+        steps = ((3, FIRST_POINTS), (2, points)) if self._many else ((5, points),)
+        for size, most in steps:
+            plan = replace(self._fine, points=min(points, most), size=size)
+            at = self._play(at, plan).best
+            gained |= self._take(at)
+        return gained
+
+    @property
+    def _many(self) -> bool:
+        """True when enough free slots are there to find many blades that are nearly alike."""
+        return len(self.rules.free) > 30
 
     def _play(self, at: Ints, plan: Plan) -> Played:
         """One round, and what it cost."""
-        played = play(self.rules, at, plan, self.rng)
         each = BOUND_COST if self.rules.bound else 1
         each *= COUPLE_COST if len(self.rules.loads) > 1 else 1
+        room = max(FIRST_POINTS, (self.budget - self.listed) // (2 * each))
+        plan = replace(plan, points=min(plan.points, room))
+        played = play(self.rules, at, plan, self.rng)
         self.listed += each * played.points + ROUND_COST
         return played
 
@@ -162,15 +179,14 @@ class _Search:
     def _fine(self) -> Plan:
         """Exchanges of blades nearly alike."""
         units: tuple[Unit, ...] = tuple((slot,) for slot in self.rules.free.tolist())
-        size = 3 if len(units) > 30 else 5
-        return Plan(units=units, by="alike", class_first=self.rules.alternate, size=size)
+        return Plan(units=units, by="alike", class_first=self.rules.alternate)
 
     @cached_property
     def _plans(self) -> list[Plan]:
         """Mixes to take in turn."""
         rules = self.rules
         half, free = rules.slots // 2, set(rules.free.tolist())
-        single = replace(self._fine, by="any", size=0)
+        single = replace(self._fine, by="any")
         if not rules.bound:
             return [single]
         plans = [replace(single, by="alike")]
