@@ -267,6 +267,12 @@ class Links:
         """The page with another answer chosen, as it was built."""
         return self.to(self.asked.less(SHOWN).plus("answer", answer))
 
+    def rotor(self, product: str) -> str:
+        """Where the product's rotor data are entered; empty where nobody serves that."""
+        if not product or "sets.rotor" not in self.request.app.state.route_places:
+            return ""
+        return self.to(Asked(), "sets.rotor", product=product)
+
     def page(self, route: str) -> str:
         """Another page of the room for the same blades."""
         kept = [pair for pair in self.asked.fields if pair[0] in ("product", "pool", "as_of")]

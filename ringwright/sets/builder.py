@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from ringwright.balance.limits import Limits
+from ringwright.balance.limits import LEAST_SLOTS, Limits
 from ringwright.balance.pool import Blade, Pool
 from ringwright.balance.uncertainty import Floor, uncertainty_of
 from ringwright.core.errors import Missing, Refused
@@ -79,11 +79,11 @@ def _brought(brought: KeptPool, stock: Source) -> Source:
 
 
 def _sizes(read: Read) -> dict[str, int]:
-    """Product to the blades of a set, of those that are built in sets."""
+    """Product to the blades of a set, of those that are built in sets: one part is none."""
     found = read_revisions(read.connection, read.site.id)
     known = [r for r in found if r.effective_us <= read.now_us]
     newest = {revision.product: revision.card.set_size for revision in known}
-    return {product: size for product, size in newest.items() if size is not None}
+    return {name: size for name, size in newest.items() if size and size >= LEAST_SLOTS}
 
 
 def _product(asked: Asked, sizes: dict[str, int], brought: KeptPool | None) -> str:

@@ -107,9 +107,9 @@ class SetsSheet:
     @property
     def noise(self) -> bool:
         """True where more search would only fit what nobody can measure."""
-        if self.chosen is None or self.doubt is None:
+        if self.shown is None or self.doubt is None:
             return False
-        return self.chosen.measured.residual_g_mm <= self.doubt.stop_at_g_mm
+        return self.shown.measured.residual_g_mm <= self.doubt.stop_at_g_mm
 
     @property
     def comparison(self) -> Comparison | None:
