@@ -18,7 +18,7 @@ COUNTS = frozenset({"released", "fitted", "sent"})
 def lacking_sets(read: Read, sets: Sequence[BladeSet]) -> tuple[Lacking, ...]:
     """Sets that lack a blade, those that lack most first; as they stand now."""
     watched = [one for one in sets if one.state in WATCHED]
-    whys = _whys(read, [serial for one in watched for serial in one.slots])
+    whys = lacking_of(read, [serial for one in watched for serial in one.slots])
     found = []
     for one in watched:
         slots = [slot for slot, serial in enumerate(one.slots, 1) if serial in whys]
@@ -28,7 +28,7 @@ def lacking_sets(read: Read, sets: Sequence[BladeSet]) -> tuple[Lacking, ...]:
     return tuple(sorted(found, key=lambda one: (-len(one.slots), one.code)))
 
 
-def _whys(read: Read, serials: Sequence[str]) -> dict[str, str]:
+def lacking_of(read: Read, serials: Sequence[str]) -> dict[str, str]:
     """Serial to why the blade does not count, of those that do not."""
     found: dict[str, str] = {}
     for start in range(0, len(serials), 500):

@@ -15,6 +15,7 @@ from ringwright.kit.forms import Sent, new_key
 from ringwright.kit.render import figures_for, file_answer, page, path_for, words_for
 from ringwright.kit.sheets import Book
 from ringwright.people.screen import AtScreen, Screen, choose
+from ringwright.sets import set_pages
 from ringwright.sets.asked import Asked, Links, asked_of
 from ringwright.sets.board import Board, make_board
 from ringwright.sets.builder import answered, bare_sheet, read_choice
@@ -193,3 +194,7 @@ def _stock(request: Request, screen: Screen) -> dict[str, Any]:
         "texts": texts,
         "answer": answer,
     }
+
+
+# Last of all: a set's code may be anything, and would swallow the addresses above.
+router.routes.extend(set_pages.router.routes)
