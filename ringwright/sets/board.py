@@ -65,6 +65,7 @@ class Change:
     before: str
     after: str
     worse: bool
+    better: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -219,7 +220,14 @@ def compare(
         (_("Couple"), "g_mm2", lambda m: m.couple_g_mm2, lambda v: show.decimal(v, 0)),
         (_("Spread"), "Hz", lambda m: m.frequency_spread_hz, lambda v: show.decimal(v, 2)),
     ]
-    rows = [_row(name, unit, (value, text), measured) for name, unit, value, text in figures]
+    enough = {value: 0.0 for _name, _unit, value, _text in figures}
+    if sheet.doubt is not None:
+        # Below a quarter of its uncertainty no residual is better than another.
+        enough[figures[0][2]] = sheet.doubt.stop_at_g_mm
+    rows = [
+        _row(name, unit, (value, text, enough[value]), measured)
+        for name, unit, value, text in figures
+    ]
     told = [row for row in rows if any(value is not None for value in row.values)]
     doubt = Row(
         name=_("Its 95 %%"),
@@ -232,9 +240,12 @@ def compare(
 
 
 def _row(
-    name: str, unit: str, manner: tuple[_Value, Callable[[float], str]], of: list[Measured]
+    name: str,
+    unit: str,
+    manner: tuple[_Value, Callable[[float], str], float],
+    of: list[Measured],
 ) -> Row:
-    value_of, text_of = manner
+    value_of, text_of, enough = manner
     values = tuple(value_of(measured) for measured in of)
     texts = tuple(NOTHING if value is None else text_of(value) for value in values)
     # What is told alike is alike: a smaller figure that nobody can measure is no better.
@@ -242,13 +253,16 @@ def _row(
         (value, text) for value, text in zip(values, texts, strict=True) if value is not None
     ]
     least = min(known)[1] if known else ""
-    alike = len(set(texts)) == 1
+    best = [
+        text == least or (value is not None and value <= enough)
+        for value, text in zip(values, texts, strict=True)
+    ]
     return Row(
         name=name,
         unit=unit,
         texts=texts,
         values=values,
-        best=tuple(text == least and not alike for text in texts),
+        best=tuple(one and not all(best) for one in best),
     )
 
 
@@ -282,6 +296,7 @@ def _changes(sheet: SetsSheet, words: Words, show: Figures) -> tuple[Change, ...
             before=row.texts[0],
             after=row.texts[1],
             worse=row.best[0],
+            better=row.best[1],
         )
         for row in rows
         if row.texts[0] != row.texts[1]

@@ -10,10 +10,13 @@ import pytest
 from ringwright.balance.answer import build
 from ringwright.balance.limits import Limits
 from ringwright.balance.pool import Blade, Pool
-from ringwright.balance.uncertainty import Floor
+from ringwright.balance.uncertainty import Floor, uncertainty_of
 from ringwright.balance.vectors import measure
 from ringwright.balance.work import Work
 from ringwright.core.errors import Refused
+from ringwright.kit.cutoff import Snapshot
+from ringwright.kit.numbers import Figures
+from ringwright.kit.words import words_of
 from ringwright.sets.answers import (
     SORTED,
     Answers,
@@ -23,6 +26,9 @@ from ringwright.sets.answers import (
     at_once,
     exchange,
 )
+from ringwright.sets.board import compare
+from ringwright.sets.model import SetsSheet, Source
+from ringwright.sets.rotor import Rotor
 
 
 def pool(count: int, seed: int = 1, *, tones: bool = True) -> Pool:
@@ -169,3 +175,33 @@ def test_an_answer_is_searched_for_once_and_again_when_the_question_changes() ->
         kept.answer(one, work)
 
     assert len(times) == 2
+
+
+def test_no_residual_is_called_best_below_what_can_be_measured() -> None:
+    asked = Question(pool=pool(20), limits=Limits(slots=20), floor=Floor())
+    found = answers_to(asked)
+    doubt = uncertainty_of(asked.pool, range(20), Floor(slot_angle_u_deg=0.05))
+    sheet = replace(bare_sheet(asked), doubt=doubt)
+    options = [replace(o.measured, residual=complex(n)) for n, o in enumerate(found.options)]
+    assert doubt is not None
+    far = replace(options[2], residual=complex(3 * doubt.p95_g_mm))
+
+    row = compare(sheet, [*options[:2], far], words_of("en"), Figures("en"))[0]
+
+    assert row.best == (True, True, False)
+
+
+def bare_sheet(asked: Question) -> SetsSheet:
+    """A page of these blades before any answer."""
+    snapshot = Snapshot(
+        site="A", site_name="A", zone="UTC", now_us=0, head_seq=1, head_hash="0" * 64
+    )
+    return SetsSheet(
+        snapshot=snapshot,
+        products=("P",),
+        product="P",
+        slots=20,
+        rotor=Rotor(),
+        source=Source(),
+        pool=asked.pool,
+    )
