@@ -17,6 +17,7 @@ from ringwright.balance.ways import Unit
 MOST_PART = 20_000
 """Points of one split: more come from splitting the side another way."""
 LEAST_GAIN, USUAL_SIZE = 64, 5
+MOST_SPLITS, MOST_BOUND = 250, 12
 LOOKED_AT = 60
 """Matches measured when opposite blades count too; the grid only knows the residual."""
 
@@ -169,7 +170,12 @@ class _Dealer:
                 break
             splits.append(split)
             total += split.points.shape[1]
-            if len(groups) == 1 or (len(splits) > 3 and total < LEAST_GAIN * len(splits)):
+            many = len(splits) > (MOST_BOUND if self.rules.bound else MOST_SPLITS)
+            if (
+                many
+                or len(groups) == 1
+                or (len(splits) > 3 and total < LEAST_GAIN * len(splits))
+            ):
                 break
         if not splits:
             none = np.zeros((len(self.rules.loads), 1), dtype=np.complex128)
@@ -198,6 +204,7 @@ class Played:
     next: Ints
     """Another order about as good to begin the next round with."""
     points: int
+    groups: int
     near: bool
     """Whether the clouds could cancel what was there."""
 
@@ -223,5 +230,6 @@ def play(rules: Rules, order: Ints, plan: Plan, rng: np.random.Generator) -> Pla
         best=best,
         next=put(int(rng.integers(len(firsts)))),
         points=one.points.shape[1] + other.points.shape[1],
+        groups=sum(len(split.groups) for split in (*one.splits, *other.splits)),
         near=near,
     )

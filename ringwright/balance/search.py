@@ -30,7 +30,7 @@ POINTS = {1: 30_000, 2: 150_000, 3: 600_000, 4: 1_000_000, 5: 2_000_000}
 """Points of one side's cloud in a full round, by effort."""
 BUDGET = {1: 200_000, 2: 800_000, 3: 2_200_000, 4: 12_000_000, 5: 60_000_000}
 """Points listed in all; a round costs some thousands beside its points."""
-ROUND_COST, BOUND_COST, COUPLE_COST = 15_000, 6, 2
+ROUND_COST, BOUND_COST, COUPLE_COST, GROUP_COST = 15_000, 6, 2, 2_000
 """A point that rules bind, or that has a couple too, costs as much as several plain ones."""
 PATIENCE = 6
 """Rounds without gain towards what no arrangement reaches."""
@@ -134,7 +134,8 @@ class _Search:
             if played.near and not self._done():
                 gained |= self._refine(played.best, points)
             stuck = 0 if gained or played.near or rules.bound else stuck + 1
-            points = min(points * 3, most) if rules.bound else most
+            if played.near:
+                points = min(points * 3, most) if rules.bound else most
             self.work.report(min(self.listed / self.budget, 1.0), "ordering", self.best)
 
     def _refine(self, at: Ints, points: int) -> bool:
@@ -161,7 +162,8 @@ class _Search:
         room = max(FIRST_POINTS, (self.budget - self.listed) // (2 * each))
         plan = replace(plan, points=min(plan.points, room))
         played = play(self.rules, at, plan, self.rng)
-        self.listed += each * played.points + ROUND_COST
+        group = GROUP_COST if self.rules.bound else 0
+        self.listed += each * played.points + group * played.groups + ROUND_COST
         return played
 
     def _take(self, found: Ints) -> bool:
