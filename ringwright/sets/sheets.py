@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
-from ringwright.balance.pool import Pool
+from ringwright.balance.pool import Blade, Pool
 from ringwright.flow.answer import Piece
 from ringwright.kit.cutoff import cut_off
 from ringwright.kit.numbers import Figures
@@ -169,17 +169,7 @@ def stock_sheets(
             Column(name=_("tangential"), kind=NUMBER, unit="g_mm"),
             Column(name=_("axial"), kind=NUMBER, unit="g_mm2"),
         ),
-        rows=tuple(
-            (
-                Cell(blade.serial, link=link(blade.serial)),
-                Cell(show.decimal(blade.moment_g_mm, places), blade.moment_g_mm),
-                Cell(show.decimal(blade.frequency_hz, 2), blade.frequency_hz),
-                Cell(show.decimal(blade.mass_g, 1), blade.mass_g),
-                Cell(show.decimal(blade.tangential_g_mm, places), blade.tangential_g_mm),
-                Cell(show.decimal(blade.axial_g_mm2, 0), blade.axial_g_mm2),
-            )
-            for blade in pool.blades[:MOST_ROWS]
-        ),
+        rows=tuple(_free(blade, places, show, link) for blade in pool.blades[:MOST_ROWS]),
         of=len(pool),
     )
     out = Sheet(
@@ -193,6 +183,19 @@ def stock_sheets(
         of=len(source.excluded),
     )
     return free, out
+
+
+def _free(
+    blade: Blade, places: int, show: Figures, link: Callable[[str], str]
+) -> tuple[Cell, ...]:
+    return (
+        Cell(blade.serial, link=link(blade.serial)),
+        Cell(show.decimal(blade.moment_g_mm, places), blade.moment_g_mm),
+        Cell(show.decimal(blade.frequency_hz, 2), blade.frequency_hz),
+        Cell(show.decimal(blade.mass_g, 1), blade.mass_g),
+        Cell(show.decimal(blade.tangential_g_mm, places), blade.tangential_g_mm),
+        Cell(show.decimal(blade.axial_g_mm2, 0), blade.axial_g_mm2),
+    )
 
 
 def make_book(
