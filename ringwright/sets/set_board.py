@@ -166,19 +166,19 @@ class Boards:
         found = self.sheet.compared(self.sheet.expected)
         if found is None:
             return ""
-        told = (
-            self.words._(
-                "Residual and its 95 %% uncertainty, %(used)s, lie within the share, %(share)s."
-            )
-            if found.within
-            else self.words._(
-                "Residual and its 95 %% uncertainty, %(used)s, exceed the share, %(share)s."
-            )
-        )
-        return told % {
+        values = {
             "used": self.show.decimal(found.used_g_mm, 0) + G_MM,
             "share": self.show.decimal(found.share_g_mm, 0) + G_MM,
         }
+        if found.within:
+            return self.words._(
+                "Residual and its 95 %% uncertainty, %(used)s, lie within the share, %(share)s.",
+                **values,
+            )
+        return self.words._(
+            "Residual and its 95 %% uncertainty, %(used)s, exceed the share, %(share)s.",
+            **values,
+        )
 
     def book(self) -> Book:
         """Slot by slot, as a table and as files."""
