@@ -172,7 +172,8 @@ class Boards:
         }
         if found.within:
             return self.words._(
-                "Residual and its 95 %% uncertainty, %(used)s, lie within the share, %(share)s.",
+                "Residual and its 95 %% uncertainty, %(used)s, lie within the share, "
+                "%(share)s.",
                 **values,
             )
         return self.words._(
