@@ -32,7 +32,9 @@ from ringwright.balance.solver import QuietHighs
 USUAL_LABOUR, LITTLE_LABOUR = 4e7, 1e6
 """Labour of a bound in multiplications of the linear programmes: some seconds, a moment."""
 # Columns added in a round at most, and kept for each blade.
-_COLUMNS, _KEPT = 100, 10
+_COLUMNS, _KEPT = 60, 8
+# Rounds of the cheap search for prices before the first programme, and sets kept of each.
+_WARM, _WARM_SETS, _WARM_SEEN = 50, 15, 40
 _WHOLE = 10**9
 _OUTSIDE = 1e12
 
@@ -146,8 +148,15 @@ def relax(
     """
     prices: Floats = np.asarray(boxes.any(axis=0) / slots, dtype=np.float64)
     best = _weighed(boxes, slots, prices, None)
-    columns = np.empty((0, slots), dtype=np.intp)
+    if best.max_sets <= enough or not len(boxes):
+        return best
+    rounds = min(_WARM, max(1, int(labour / _pricing(boxes))))
+    best, columns = _warm(boxes, slots, prices, best, rounds)
+    labour -= rounds * _pricing(boxes)
     value = 0.0
+    if labour > 0 and (best.max_sets > enough or sharp):
+        value, prices = _solve_master(columns, len(prices))
+        best = _weighed(boxes, slots, prices, best)
     while labour > 0 and not over():
         if best.max_sets <= enough or best.value - value < 1e-4:
             break
@@ -167,6 +176,31 @@ def relax(
         value, prices = _solve_master(columns, len(prices))
         best = _weighed(boxes, slots, prices, best)
     return best
+
+
+def _pricing(boxes: Masks) -> float:
+    """Labour of finding the lightest sets once, against a multiplication of a programme."""
+    return boxes.size / 5.0
+
+
+def _warm(
+    boxes: Masks, slots: int, prices: Floats, best: Relaxed, rounds: int
+) -> tuple[Relaxed, Ints]:
+    """Prices nearly right, and the sets met on the way.
+
+    Blades in many of the lightest sets grow dearer, the others cheaper (multiplicative weights;
+    N. Garg & J. Könemann, SIAM Journal on Computing 37, 2007).
+    """
+    met = []
+    sold = prices > 0
+    for round_ in range(rounds):
+        chosen, sums = _lightest(boxes, slots, prices)
+        seen = np.argsort(sums, kind="stable")[:_WARM_SEEN]
+        met.append(np.sort(chosen[seen[:_WARM_SETS]], axis=1))
+        best = _weighed(boxes, slots, prices / sums[seen[0]], best)
+        often = np.bincount(chosen[seen].ravel(), minlength=len(prices)) / len(seen)
+        prices = prices * np.exp(0.6 / math.sqrt(round_ + 1) * (often - often[sold].mean()))
+    return best, np.unique(np.concatenate(met), axis=0)
 
 
 def _more_columns(boxes: Masks, columns: Ints, weights: Floats) -> Ints | None:

@@ -16,7 +16,6 @@ from ringwright.balance.bound import (
     relax,
     ring_bound,
     runs,
-    wide_boxes,
 )
 from ringwright.balance.draw_fit import Puzzle
 from ringwright.balance.draw_leave import leave_easy
@@ -28,6 +27,7 @@ from ringwright.balance.draw_share import ease
 from ringwright.balance.draw_stock import (
     Masks,
     Stock,
+    both_boxes,
     frequency_reach_hz,
     limit_boxes,
     moment_reach_g_mm,
@@ -181,9 +181,14 @@ class Search:
     def _boxed(self, asked: int | None, reach_g_mm: float, *, easy: bool = True) -> list[Ints]:
         """Sets inside limit boxes of this height, leaving the easy blades, or using them."""
         slots = self.limits.slots
-        boxes = limit_boxes(self.stock, slots, self.reach_hz, reach_g_mm)
+        # Only boxes of the full height bound the number of sets.
+        if reach_g_mm < moment_reach_g_mm(self.limits) or self._bounded:
+            boxes = limit_boxes(self.stock, slots, self.reach_hz, reach_g_mm)
+            wide = None
+        else:
+            boxes, wide = both_boxes(self.stock, slots, self.reach_hz, reach_g_mm)
         if not len(boxes):
-            self._bound_boxes(0, quick=False)
+            self._bound_boxes(wide, 0, quick=False)
             return []
         puzzle = _puzzle(boxes, self.stock.locked, slots)
         most = int(boxes.any(axis=0).sum()) // slots
@@ -195,7 +200,7 @@ class Search:
         if packed.boxes and not asks_order(self.limits):
             self._tell(0.3, _members(packed, self.stock.locked))
         if self.limits.frequency_spread_hz is not None:
-            self._bound_boxes(len(packed), quick=asked is not None)
+            self._bound_boxes(wide, len(packed), quick=asked is not None)
         if easy:
             packed = packer.press(packed, min(self.bound.max_sets, most))
         if packed.boxes:
@@ -213,13 +218,12 @@ class Search:
         ]
         return np.stack(units, axis=1)
 
-    def _bound_boxes(self, found: int, *, quick: bool) -> None:
+    def _bound_boxes(self, boxes: Masks | None, found: int, *, quick: bool) -> None:
         """Tighten the bound by the relaxation over the limit boxes, once."""
-        if self._bounded or self.bound.max_sets <= found:
+        if boxes is None or self.bound.max_sets <= found:
             return
         self._bounded = True
         labour = LITTLE_LABOUR if quick else USUAL_LABOUR * self.work.effort / USUAL_EFFORT
-        boxes = wide_boxes(self.stock, self.limits)
         most = relax(
             boxes, self.limits.slots, enough=found, labour=labour, over=self.work.over
         ).max_sets

@@ -128,6 +128,26 @@ def limit_boxes(
 
     `wide` adds the slack a bound needs.
     """
+    masks = _all_boxes(stock, slots, reach_hz, reach_g_mm, wide=wide)
+    return np.asarray(masks[maximal(masks)], dtype=np.bool_)
+
+
+def both_boxes(
+    stock: Stock, slots: int, reach_hz: float, reach_g_mm: float
+) -> tuple[Masks, Masks]:
+    """The maximal limit boxes, and those with the slack a bound needs: mostly the same."""
+    strict = _all_boxes(stock, slots, reach_hz, reach_g_mm, wide=False)
+    wide = _all_boxes(stock, slots, reach_hz, reach_g_mm, wide=True)
+    boxes = np.asarray(strict[maximal(strict)], dtype=np.bool_)
+    if np.array_equal(strict, wide):
+        return boxes, boxes
+    return boxes, np.asarray(wide[maximal(wide)], dtype=np.bool_)
+
+
+def _all_boxes(
+    stock: Stock, slots: int, reach_hz: float, reach_g_mm: float, *, wide: bool
+) -> Masks:
+    """Boxes, among them all the maximal ones."""
     moments = stock.moment_g_mm
     if wide:
         reach_g_mm += SLACK * float(np.abs(moments).max(initial=0.0))
@@ -143,8 +163,7 @@ def limit_boxes(
         inside = inside[np.argsort(frequencies[inside], kind="stable")]
         found = windows(frequencies[inside], reach, slots)
         rows.extend(inside[first:last] for first, last in found)
-    masks = _masks(rows, len(stock))
-    return np.asarray(masks[maximal(masks)], dtype=np.bool_)
+    return _masks(rows, len(stock))
 
 
 def _masks(rows: list[Ints], blades: int) -> Masks:

@@ -188,3 +188,14 @@ def test_hundreds_of_blades_are_drawn_a_few_sets_at_a_time() -> None:
     drawn = draw_sets(pool, limits, work(), sets=None)
     check(pool, limits, drawn)
     assert len(drawn.sets) == drawn.bound.max_sets == 14
+
+
+@pytest.mark.parametrize("rules", [{"neighbour_g_mm": 100.0}, {"opposite_g_mm": 10.0}])
+def test_narrower_boxes_never_lower_the_bound(rules: Mapping[str, Any]) -> None:
+    pool = stock(1)
+    limits = Limits(slots=20, frequency_spread_hz=1.5, moment_spread_g_mm=900)
+    most = draw_sets(pool, limits, work(), sets=None).bound.max_sets
+    ringed = draw_sets(pool, replace(limits, **rules), work(), sets=None)
+    check(pool, replace(limits, **rules), ringed)
+    pairs_allow = 6 if "opposite_g_mm" in rules else most
+    assert ringed.bound.max_sets == min(most, pairs_allow)
