@@ -275,7 +275,7 @@ def test_the_command_loads_neither_web_nor_sql(tmp_path: Path) -> None:
         "import sys; from ringwright.cli import main; "
         f"main(['ring', '--pool', {str(tmp_path / 'pool.csv')!r}, '--slots', '20', '--json']); "
         "heavy = {'sqlalchemy', 'fastapi', 'starlette', 'pydantic', 'jinja2', 'alembic', "
-        "'uvicorn', 'psycopg', 'huey', 'pandas', 'openpyxl'}; "
+        "'uvicorn', 'psycopg', 'pandas', 'openpyxl'}; "
         "sys.exit(', '.join(sorted(heavy & set(sys.modules))) or 0)"
     )
 
