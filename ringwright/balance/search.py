@@ -32,6 +32,8 @@ BUDGET = {1: 200_000, 2: 800_000, 3: 2_200_000, 4: 12_000_000, 5: 60_000_000}
 """Points listed in all; a round costs some thousands beside its points."""
 ROUND_COST, BOUND_COST, COUPLE_COST, GROUP_COST = 15_000, 6, 2, 2_000
 """A point that rules bind, or that has a couple too, costs as much as several plain ones."""
+FEW_SLOTS = 40
+"""So few slots, when rules bind them, leave small clouds, and time for half as many more."""
 PATIENCE = 6
 """Rounds without gain towards what no arrangement reaches."""
 STARTS = {1: 2, 2: 4, 3: 6, 4: 12, 5: 24}
@@ -41,6 +43,8 @@ FIRST_POINTS, POLISH, STEPS = 12_000, 12, 4
 def search(rules: Rules, work: Work, rng: np.random.Generator, budget: int) -> Ints:
     """The best order found under the rules; refuses when there is none to begin with."""
     starts = _begin(rules, work, rng)
+    if rules.bound and rules.slots <= FEW_SLOTS:
+        budget = budget * 3 // 2
     return _Search(rules=rules, work=work, rng=rng, best=starts[0], budget=budget).run(starts)
 
 
@@ -141,9 +145,9 @@ class _Search:
     def _refine(self, at: Ints, points: int) -> bool:
         """Finer and finer exchanges from one order."""
         gained = False
-        if not self._many and not self.rules.bound:
+        if not self._many:
             return False
-        steps = ((3, FIRST_POINTS), (2, points)) if self._many else ((5, points),)
+        steps = ((3, FIRST_POINTS), (2, points))
         for size, most in steps:
             plan = replace(self._fine, points=min(points, most), size=size)
             at = self._play(at, plan).best
@@ -203,4 +207,5 @@ class _Search:
         double = replace(single, units=pairs)
         if rules.near is None:
             return [double, replace(double, by="alike"), *plans]
-        return [*plans, replace(double, by="beside", class_first=False)]
+        around = replace(double, by="beside", class_first=False)
+        return [*plans, around, replace(double, by="every other")]
