@@ -1,4 +1,11 @@
-"""Order one set: which blade stands in which slot."""
+"""Order one set: which blade stands in which slot.
+
+The free slots are split in two sides; many arrangements of each give two clouds of vectors, and
+the couple of points that cancel best is looked up in a grid (`rounds`, `clouds`). Limits are
+kept by construction: a side's groups of slots only take ways that keep them (`ways`), and the
+search begins from orders that keep them (`starts`, `beam`). Few free slots are listed in full
+(`exact`); what cannot be kept is proved so (`feasible`, `deadlines`).
+"""
 
 from __future__ import annotations
 

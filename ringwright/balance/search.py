@@ -30,8 +30,8 @@ POINTS = {1: 30_000, 2: 150_000, 3: 600_000, 4: 1_000_000, 5: 2_000_000}
 """Points of one side's cloud in a full round, by effort."""
 BUDGET = {1: 200_000, 2: 800_000, 3: 2_200_000, 4: 12_000_000, 5: 60_000_000}
 """Points listed in all; a round costs some thousands beside its points."""
-ROUND_COST, BOUND_COST, COUPLE_COST, GROUP_COST = 15_000, 6, 2, 2_000
-"""A point that rules bind, or that has a couple too, costs as much as several plain ones."""
+ROUND_COST, BOUND_COST, GROUP_COST = 15_000, 6, 2_000
+"""A point that rules bind costs as much as several free ones; so does each group."""
 FEW_SLOTS = 40
 """So few slots, when rules bind them, leave small clouds, and time for half as many more."""
 PATIENCE = 6
@@ -162,7 +162,6 @@ class _Search:
     def _play(self, at: Ints, plan: Plan) -> Played:
         """One round, and what it cost."""
         each = BOUND_COST if self.rules.bound else 1
-        each *= COUPLE_COST if len(self.rules.loads) > 1 else 1
         room = max(FIRST_POINTS, (self.budget - self.listed) // (2 * each))
         plan = replace(plan, points=min(plan.points, room))
         played = play(self.rules, at, plan, self.rng)
