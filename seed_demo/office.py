@@ -224,8 +224,10 @@ def witness(shop: Shop, serial: str) -> None:
 
 
 def send(shop: Shop) -> None:
-    """Send units, two at most, when every product has enough beyond what is kept."""
-    at_us = shop.now
+    """Give units out, two at most, when every product has enough beyond what is kept.
+
+    Blades are reserved as sets, which go when they are fitted; a case goes by itself.
+    """
     for _ in range(2):
         free = {
             product: [part for part in stock if not part.aside and part.gone_us == 0]
@@ -235,10 +237,12 @@ def send(shop: Shop) -> None:
         if any(len(free[product]) < plan.per_unit + plan.kept for product, plan in plans):
             break
         for product, plan in plans:
+            if plan.per_unit > 1:
+                shop.do("reserve set", product)
+                continue
             for part in free[product][: plan.per_unit]:
-                part.gone_us = at_us  # chosen; nobody takes it for another unit
-                shop.later(at_us, "send one", part.serial)
-                at_us += 12 * SECOND_US
+                part.gone_us = shop.now  # chosen; nobody takes it for another unit
+                shop.later(shop.now + 12 * SECOND_US, "send one", part.serial)
 
 
 def send_one(shop: Shop, serial: str) -> None:

@@ -77,6 +77,8 @@ class Part:
     ended: int = -1
     """Which of the facts told of it was its last end."""
     gone_us: int = 0
+    read: dict[str, float] = field(default_factory=dict)
+    """What a set is built on, by role."""
 
     @property
     def step(self) -> Step:

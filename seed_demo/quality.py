@@ -37,6 +37,7 @@ def _why(code: str) -> str:
     return {
         "LOT": "certificate in question",
         "SURVEY": "furnace survey failed",
+        "RUN": "furnace run in question: a gap in its trace",
         "GAUGE": "gauge found out of calibration",
     }[kind]
 

@@ -58,6 +58,8 @@ class Shop:
         self.pending: dict[int, tuple[int, str, tuple[Any, ...]]] = {}
         """What people mean to do later: number to (instant, act, what it is about)."""
         self.counts: dict[str, int] = {}
+        self.sets: dict[str, dict[str, Any]] = {}
+        """Sets that are reserved and not gone: product, slots, what is fitted."""
         self.doubted: dict[str, str] = {}
         """Lot to the containment that its parts come into as soon as they are out of work."""
         self.carriers: dict[str, str] = {}

@@ -137,6 +137,8 @@ def _read(shop: Shop, place: Place, part: Part, since: int, bad: str) -> None:
         slip = round(value + (read.nominal or 1.0) / 10, read.decimals)
         typed = slip if slip != value and shop.random.random() < SLIP_CHANCE else value
         at_us = max(at_us, since)
+        if read.role is not None:
+            part.read[read.role] = value
         shop.tell(
             part, "measure", part.actor, at_us, step=step.number,
             characteristic=read.code, value=typed, unit=read.unit, station=place.code,

@@ -15,7 +15,7 @@ from typing import Any, Final, NamedTuple
 from ringwright.core.calendar import HOUR_US, week_before, week_of, week_window
 from ringwright.routecards.card import RouteCard
 from ringwright.sites.site import SiteFile
-from seed_demo import office, quality
+from seed_demo import office, quality, sets
 from seed_demo.faults import OUTAGES, TROUBLE_EVERY, TROUBLE_WEEK
 from seed_demo.office import BUSY, DAY_US
 from seed_demo.plant import LINE, SCRAP, SENT, Job, demo_routes, demo_site, keep_part, part_from
@@ -23,7 +23,7 @@ from seed_demo.shop import MINUTE_US, Act, Shop
 from seed_demo.stations import open_stations
 from seed_demo.told import Told
 
-STORY: Final = 1
+STORY: Final = 2
 """Raised whenever the same seed would tell another story; an older store is left as it is."""
 WEEKS_BEFORE: Final = 26
 """Whole weeks of history before the week in which the demo is first loaded."""
@@ -41,6 +41,13 @@ ACTS: Final[dict[str, Act]] = {
     "witness": office.witness,
     "send": office.send,
     "send one": office.send_one,
+    "enter rotors": sets.enter_rotors,
+    "reserve set": sets.reserve,
+    "hand over set": sets.hand_over,
+    "fit slot": sets.fit_slot,
+    "right slots": sets.right_slots,
+    "send set": sets.send_set,
+    "question run": sets.question_run,
     "contain": quality.contain,
     "notice": quality.notice,
     "doubt": quality.doubt,
@@ -66,6 +73,7 @@ WEEKLY: Final[tuple[tuple[float, int, str, tuple[Any, ...]], ...]] = (
     (9.5, 1, "seek", (TURBINE, 2865 * MINUTE_US)),
     (10, 2, "hold", (FAN,)),
     (37, 1, "send", ()),
+    (40, 4, "question run", (66 * HOUR_US,)),
     (57, 1, "seek", (FAN, 3015 * MINUTE_US)),
     (57.5, 2, "hold", (TURBINE,)),
     (80, 1, "raise", (TURBINE, 4)),
@@ -142,6 +150,7 @@ def _plan(shop: Shop, index: int, start_us: int) -> None:
             plan(at(hours), act, *given)
     plan(at(33), "care", quality.SPARE[index % len(quality.SPARE)])
     if index == 0:
+        plan(at(31), "enter rotors")
         for product in shop.cards:
             plan(shop.hours.next_open(start_us), "start", product)
     else:
@@ -188,6 +197,7 @@ def _keep(shop: Shop, index: int, end_us: int, ahead: list[Told]) -> str:
         "counts": shop.counts,
         "doubted": shop.doubted,
         "carriers": shop.carriers,
+        "sets": shop.sets,
         "ahead": ahead,
     }
     return json.dumps(kept, separators=(",", ":"))
@@ -211,6 +221,7 @@ def _shop_from(site: SiteFile, cards: tuple[RouteCard, ...], kept: dict[str, Any
     }
     shop.in_work, shop.counts = kept["in_work"], kept["counts"]
     shop.doubted, shop.carriers = kept["doubted"], kept["carriers"]
+    shop.sets = kept["sets"]
     shop.told = [Told(*one) for one in kept["ahead"]]
     return shop
 

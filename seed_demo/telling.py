@@ -18,6 +18,7 @@ from ringwright.ledger.transaction import Actor, Draft, Tx
 from ringwright.parts.facts import FACTS as PART_FACTS
 from ringwright.parts.knowledge import fold
 from ringwright.routecards.queries import card_finder
+from ringwright.sets.facts import FACTS as SET_FACTS
 from ringwright.sites.facts import FACTS as SITE_FACTS
 from seed_demo.facts import SUBJECT, DemoOpened, DemoTold
 from seed_demo.judge import refer
@@ -26,7 +27,7 @@ from seed_demo.told import Told
 
 TELLER = Actor(code="demo", roles=frozenset({"administrator"}))
 _FACTS: dict[tuple[str, str], type[Fact]] = {
-    (fact.subject_kind, fact.kind): fact for fact in (*PART_FACTS, *SITE_FACTS)
+    (fact.subject_kind, fact.kind): fact for fact in (*PART_FACTS, *SET_FACTS, *SITE_FACTS)
 }
 Subject = tuple[str, str]
 

@@ -28,6 +28,7 @@ class Walk:
         self.awaited, self.open = next(iter(self.route)), 0
         self.back = self.paused = self.released = self.scrapped = self.sent = False
         self.stopped = self.held = False
+        self.kept, self.slot = "", 0
         self.contained: set[str] = set()
         self.todo: list[int] = []
         self.visits: dict[int, int] = defaultdict(int)
@@ -77,6 +78,7 @@ def _walk(walks: dict[str, Walk], one: Told, cards: dict[str, Any]) -> str:
         "begin": _begin, "end": _end, "pause": _pause, "resume": _resume,
         "measure": _measure, "hold": _hold, "unhold": _hold, "send": _send, "stop": _stop,
         "sentence": _sentence, "witness": _witness, "notice-sent": _notice,
+        "reserve": _reserve, "give-back": _give_back, "fit": _fit, "return": _return,
     }[one.kind](walk, one)  # fmt: skip
 
 
@@ -219,8 +221,38 @@ def _witness(walk: Walk, _one: Told) -> str:
     return "" if walk.scrapped else "witnessed before it was scrapped"
 
 
+def _reserve(walk: Walk, one: Told) -> str:
+    if not walk.released or walk.held or walk.contained or walk.stopped:
+        return "reserved before release, or held"
+    if walk.kept:
+        return f"kept for {walk.kept}"
+    walk.kept = one.data["set"]
+    return ""
+
+
+def _give_back(walk: Walk, one: Told) -> str:
+    right = walk.kept == one.data["set"] and not walk.slot
+    walk.kept = ""
+    return "" if right else "not kept for that set, or fitted"
+
+
+def _fit(walk: Walk, one: Told) -> str:
+    if walk.kept != one.data["set"] or walk.slot or walk.held or walk.contained:
+        return "not kept for that set, held, or fitted already"
+    walk.slot = one.data["slot"]
+    return ""
+
+
+def _return(walk: Walk, one: Told) -> str:
+    right = walk.kept == one.data["set"] and walk.slot == one.data["slot"]
+    walk.slot = 0
+    return "" if right else "does not stand there"
+
+
 def _send(walk: Walk, one: Told) -> str:
     if not walk.released or walk.held or walk.contained:
         return "sent before release, or held"
+    if walk.kept and not walk.slot:
+        return "sent though it is kept for a set and not fitted"
     walk.sent = True
     return "" if one.data["step"] == list(walk.route)[-1] else "from another step"

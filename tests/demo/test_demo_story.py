@@ -80,12 +80,14 @@ def test_every_kind_of_fact_and_every_decision_is_in_the_story() -> None:
 
     assert decisions == {"rework", "scrap", "withdrawn", "repair", "concession"}
     others = {("carrier", "carrier-move"), ("shutting", "shut"), ("shutting", "open")}
+    others |= {("rotor", "rotor-set")} | {("set", kind) for kind in OF_A_SET}
     assert kinds == others | {
         ("part", kind)
         for kind in (
             "create", "begin", "pause", "resume", "end", "hold", "unhold", "measure", "send",
             "stop", "sentence", "correct", "witness", "move", "join", "remark", "prioritise",
             "seek", "find", "contain", "clear", "notice-sent",
+            "reserve", "give-back", "fit", "return",
         )
     }  # fmt: skip
 
@@ -297,6 +299,7 @@ def test_on_any_day_of_the_week_something_true_stands_to_show(day: float) -> Non
     assert shown["stock PT68-BLADE"] >= 2 * 68
 
 
+OF_A_SET = ("reserve", "mend", "give-back", "hand-over", "fit", "return", "send")
 TURNED = {"seek": "search", "find": "search", "shut": "shut", "open": "shut"}
 
 
@@ -315,7 +318,7 @@ def standing(story: tuple[Told, ...]) -> dict[str, Any]:
             open_["furnace"].discard(one.subject)
             released = one.data["step"] == CARDS[product_of(one)].last
             stock[f"stock {product_of(one)}"] += released
-        elif one.kind == "send":
+        elif one.kind == "send" and one.subject_kind == "part":
             stock[f"stock {product_of(one)}"] -= 1
     return {**open_, **stock}
 
