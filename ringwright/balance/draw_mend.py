@@ -32,15 +32,21 @@ class Mender:
     """Exchanges still to be tried, over all attempts of the drawing."""
     stop: Callable[[], bool]
 
-    def mend(self, sets: list[Ints]) -> list[Ints | None]:
-        """The sets (locked blades included) with an order each; None where none was found."""
+    taken: Masks | None = None
+    """Blades that must not be used: those of sets that stand already."""
+
+    def mend(self, sets: list[Ints], *, first: int = 0) -> list[Ints | None]:
+        """The sets (locked blades included) with an order each; None where none was found.
+
+        `first` is the number of the first of them: number 0 alone knows the locks.
+        """
         held = [np.array(set_) for set_ in sets]
         best: list[Ints | None] = [None] * len(held)
         for tightness in _TIGHTNESS if self.orders.mixed else _TIGHTNESS[:1]:
             held = self._search(held, tightness)
             missed = self.orders.excess(np.stack(held), tightness)
             fine = [
-                left <= 0 and self.orders.has(set_, first=n == 0)
+                left <= 0 and self.orders.has(set_, first=n + first == 0)
                 for n, (set_, left) in enumerate(zip(held, missed.tolist(), strict=True))
             ]
             if sum(fine) > sum(set_ is not None for set_ in best):
@@ -85,6 +91,8 @@ class Mender:
             owner[set_] = other
         able = ~resting
         able[self.orders.stock.locked] = False
+        if self.taken is not None:
+            able &= ~self.taken
         mine = held[number]
         out = np.flatnonzero(able[mine])
         spare = np.flatnonzero(able & (owner != number))

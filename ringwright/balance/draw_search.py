@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -17,7 +17,7 @@ from ringwright.balance.bound import (
     ring_bound,
     runs,
 )
-from ringwright.balance.draw_fit import Puzzle
+from ringwright.balance.draw_fit import Flags, Puzzle
 from ringwright.balance.draw_leave import leave_easy
 from ringwright.balance.draw_mend import Mender
 from ringwright.balance.draw_order import Orders, asks_order
@@ -38,6 +38,8 @@ from ringwright.balance.work import USUAL_EFFORT, Work
 
 # How much narrower boxes are tried when sets inside the wide ones have no order.
 _NARROWER = (0.7, 0.5, 0.35)
+# Exchanges tried in mending at each effort.
+_EXCHANGES = 300
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,7 +65,7 @@ class Search:
         self.cost = ease(stock, self.reach_hz, moment_reach_g_mm(limits))
         orders = Orders(pool=pool, stock=stock, limits=limits)
         self.mender = Mender(
-            orders=orders, cost=self.cost, rounds=300 * work.effort, stop=work.over
+            orders=orders, cost=self.cost, rounds=_EXCHANGES * work.effort, stop=work.over
         )
         self._bounded = False
         self.in_line = limits.frequency_spread_hz is None and not len(stock.locked)
@@ -84,6 +86,9 @@ class Search:
             most = self.bound.max_sets if asked is None else min(asked, self.bound.max_sets)
             if len(best) >= most or (best and self.work.over()):
                 break
+        if not best and asked != 1 and asks_order(self.limits):
+            self.mender.rounds = _EXCHANGES * self.work.effort
+            return self.run(1)
         found = self.bound.max_sets
         self.bound = Bound(max_sets=found, proved=len(best) >= found)
         return best
@@ -127,16 +132,52 @@ class Search:
             yield self._boxed(most, spread * part, easy=False)
         limits = (self.limits.neighbour_g_mm, self.limits.opposite_g_mm)
         yield self._boxed(most, min([spread, *(x for x in limits if x is not None)]))
+        yield self._one_by_one(most, reach)
         # Fewer sets leave more blades to exchange.
         for fewer in range(most - 1, most - 4, -1):
             if fewer > 0:
                 yield self._boxed(fewer, reach, easy=False)
 
-    def _paired(self, most: int, reach: float) -> list[Ints]:
+    def _one_by_one(self, most: int, reach: float) -> list[Ints]:
+        """Sets mended one after the other, each from all blades that are left."""
+        taken = np.zeros(len(self.stock), dtype=np.bool_)
+        found: list[Ints] = []
+        while len(found) < most and not self.work.over():
+            mended = self._next_one(len(found), taken, reach)
+            if mended is None:
+                break
+            found.append(mended)
+            taken[mended] = True
+        return found
+
+    def _next_one(self, number: int, taken: Flags, reach: float) -> Ints | None:
+        """One set more with an order, from blades not taken; several starts are mended."""
+        for sets in self._starts(number, taken, reach):
+            mender = replace(self.mender, rounds=60 * self.work.effort, taken=taken)
+            mended = mender.mend(sets[:1], first=number)[0] if sets else None
+            if mended is not None:
+                return mended
+        return None
+
+    def _starts(self, number: int, taken: Flags, reach: float) -> Iterator[list[Ints]]:
+        """One set at a time, inside the spreads, from blades not taken."""
+        locked = self.stock.locked if number == 0 else self.stock.locked[:0]
+        spread = min(reach, float(np.ptp(self.stock.moment_g_mm)))
+        if self.limits.opposite_g_mm is not None and not len(self.stock.locked):
+            yield self._paired(1, spread, taken)
+        for height, cost in ((reach, self.cost), (reach, -self.cost), (spread / 2, -self.cost)):
+            boxes = limit_boxes(self.stock, self.limits.slots, self.reach_hz, height) & ~taken
+            puzzle = _puzzle(boxes, locked, self.limits.slots)
+            packer = Packer(puzzle, self._where, cost, self.work)
+            yield _members(packer.pack(1), locked)
+
+    def _paired(self, most: int, reach: float, taken: Flags | None = None) -> list[Ints]:
         """Sets made of pairs that may face each other."""
         slots = self.limits.slots
         paired = close_pairs(self.stock, self.limits.opposite_g_mm or 0.0, self.reach_hz)
         boxes = limit_boxes(self.stock, slots, self.reach_hz, reach)
+        if taken is not None:
+            paired = paired[~taken[paired].any(axis=1)]
         puzzle = Puzzle(boxes=boxes, slots=slots)
         return pack_pairs(puzzle, paired, self._where, self.cost, most, self.work)
 
