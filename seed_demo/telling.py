@@ -138,12 +138,51 @@ class _Pen:
         spoken = self._command.spoken
         if spoken:
             told = [one for one in told if one[1:3] not in spoken]
+            told = self._without_taken_sets(told)
         if not self._command.fresh:
             self._recall(told)
         self._tx.append_many(self._drafts(told), self._known)
         self.count += len(told)
         if not self._command.fresh:
             self._check(told)
+
+    def _without_taken_sets(self, told: Sequence[Told]) -> list[Told]:
+        """Leave out every set, and its blades' part in it, that somebody has laid hands on.
+
+        A person may have reserved a blade the story wants, or held one it has: then the whole
+        set is theirs, since half a set can be neither fitted nor sent.
+        """
+        codes = {one.subject for one in told if one.subject_kind == "set"}
+        codes |= {str(one.data["set"]) for one in told if "set" in one.data}
+        slots = self._slots(told, codes)
+        spoken = self._command.spoken
+        taken = {
+            code
+            for code in codes
+            # One that neither the record holds nor this telling begins was taken before.
+            if code not in slots
+            or ("set", code) in spoken
+            or any(("part", serial) in spoken for serial in slots[code])
+        }
+        blades = {serial for code in taken for serial in slots.get(code, ())}
+        return [
+            one
+            for one in told
+            if (one.subject if one.subject_kind == "set" else one.data.get("set")) not in taken
+            and not (one.kind == "send" and one.subject in blades)
+        ]
+
+    def _slots(self, told: Sequence[Told], codes: set[str]) -> dict[str, list[str]]:
+        """Every blade that each set has, or had, of those that are begun."""
+        known = self._tx.histories("set", sorted(codes))
+        slots = {
+            code: [serial for entry in entries for serial in entry.data.get("slots", ())]
+            for code, entries in known.items()
+        }
+        for one in told:
+            if one.subject_kind == "set" and (one.kind == "reserve" or one.subject in slots):
+                slots.setdefault(one.subject, []).extend(one.data.get("slots", ()))
+        return slots
 
     def _recall(self, told: Sequence[Told]) -> None:
         """Read what the record holds of the subjects that are new in this command."""

@@ -25,6 +25,9 @@ from ringwright.ledger.transaction import Draft
 from ringwright.ledger.verify import audit
 from ringwright.parts.tables import Condition, Life, Nonconformity, PartNow, Visit
 from ringwright.replaying import compare
+from ringwright.sets.queries import read_set, read_sets
+from ringwright.sets.service import Reserve
+from ringwright.sets.stock import read_stock
 from ringwright.sites.service import ExtendSite
 from ringwright.sites.tables import Shutting
 from seed_demo.facts import DemoBegun
@@ -154,6 +157,33 @@ def test_a_part_booked_on_by_hand_is_left_alone(told_url: str) -> None:
         ).scalars()
         assert list(kinds)[-1] == "hold"
     assert by_hand["event"]["act"] == "hold"
+    assert compare(told_url)[1] is None
+
+
+def test_a_set_that_a_person_has_laid_hands_on_is_theirs(
+    new_sqlite_url: Callable[[], str],
+) -> None:
+    told_url = new_sqlite_url()
+    ledger, _ = at_work(told_url, NOW, 6)
+    with ledger.read() as read:
+        kept = next(one for one in read_sets(read) if one.state in ("reserved", "handed over"))
+        free = read_stock(read, "HF22-BLADE").blades[:22]
+    _hold(ledger, kept.slots[0])
+    slots = tuple(one.blade.serial for one in free)
+    planner = actor("planner", "planner")
+    mine = Reserve(key="by-hand-set", product="HF22-BLADE", slots=slots)
+    code = ledger.execute(None, mine, planner)["set"]
+
+    later, said = at_work(told_url, NOW + 6 * DAY_US, 6)
+
+    with later.read() as read:
+        assert read_set(read, kept.code).state == kept.state
+        assert (read_set(read, code).state, read_set(read, code).slots) == (
+            "reserved", list(slots),
+        )  # fmt: skip
+        sent = [one for one in read_sets(read) if one.state == "sent"]
+    assert "events added" in said[-1]
+    assert sent
     assert compare(told_url)[1] is None
 
 
