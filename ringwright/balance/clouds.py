@@ -58,6 +58,7 @@ def _widths(rules: Rules, target: Vectors, one: Vectors, other: Vectors) -> Floa
     away = np.minimum(np.abs(middle) ** 2 / spread, 12.0)
     density = np.exp(-away) / (math.pi * spread)
     wanted = WANTED_IN_PLANE if len(target) == 1 else WANTED_IN_SPACE
+    wanted = min(wanted, 2.0 * (one.shape[1] + other.shape[1]))
     share = wanted / (one.shape[1] * other.shape[1])
     floor = np.maximum(1.5 * rules.enough, rules.noise)
     narrow = np.zeros(len(target), dtype=np.bool_)

@@ -20,6 +20,7 @@ _LOOK, _CHUNK = 256, 20_000
 def listable(rules: Rules, effort: int) -> bool:
     """True when all orders are to be looked at: ten times as many from the usual effort on."""
     quick = rules.aim.spends_on_pairs and rules.slots % 2 == 0
+    quick = quick or rules.bound or len(rules.loads) > 1
     more = effort > 3 or (effort == 3 and not quick)
     return _to_arrange(rules) <= MOST_LISTED + (1 if more else 0)
 

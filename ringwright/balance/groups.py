@@ -58,13 +58,16 @@ def group_of(
     rules: Rules, order: Ints, units: Sequence[Unit], most: int, rng: np.random.Generator
 ) -> Group:
     """Every way that keeps the rules while all other slots stay as they are, at most `most`."""
-    if rules.bound or rules.alternate:
+    if rules.bound:
         slots, puts = ways(rules, order, units, most, rng)
     else:
         slots = np.array(units, dtype=np.intp).ravel()
         paired = len(units[0]) == 2
         table = turned_pairs(len(units)) if paired else arrangements(len(units))
-        puts = order[slots][table[:most]]
+        puts = order[slots][table]
+        if rules.alternate:
+            puts = puts[(rules.side[puts] == rules.side[order[slots]]).all(axis=1)]
+        puts = puts[:most]
     brought = (rules.loads[:, puts] * rules.phasors[slots]).sum(axis=2)
     return Group(slots=slots, puts=puts, shifts=brought - brought[:, :1])
 

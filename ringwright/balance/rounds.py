@@ -160,7 +160,8 @@ class _Dealer:
         total = 0
         mixed = replace(self.plan, units=tuple(side))
         most = max(MOST_PART, self.plan.points // (2 if mixed.size == 2 else 8))
-        while total < self.plan.points and side:
+        wanted = min(self.plan.points, _all_ways(side))
+        while total < wanted and side:
             units = sequence(self.rules, self.order, mixed, self.rng)
             groups = cut(self.rules, units, self.plan.size or _group_size(self.rules, side))
             if len(groups) > 2 and mixed.size != 2:
@@ -182,6 +183,12 @@ class _Dealer:
             splits.append(Split(groups=(), points=none))
         points = np.concatenate([split.points for split in splits], axis=1)
         return Cloud(splits=tuple(splits), points=points)
+
+
+def _all_ways(side: Sequence[Unit]) -> int:
+    """How many arrangements a side has at all; pairs go either way round."""
+    count = min(len(side), 12)
+    return math.factorial(count) * (2**count if side and len(side[0]) == 2 else 1)
 
 
 def _group_size(rules: Rules, side: Sequence[Unit]) -> int:
