@@ -34,6 +34,8 @@ ROUND_COST, BOUND_COST, GROUP_COST = 15_000, 6, 2_000
 """A point that rules bind costs as much as several free ones; so does each group."""
 FEW_SLOTS = 40
 """So few slots, when rules bind them, leave small clouds, and time for half as many more."""
+MANY_PAIRS = 60
+"""Free slots from which exchanges two by two give a cloud that is large enough."""
 PATIENCE = 6
 """Rounds without gain towards what no arrangement reaches."""
 STARTS = {1: 2, 2: 4, 3: 6, 4: 12, 5: 24}
@@ -147,7 +149,9 @@ class _Search:
         gained = False
         if not self._many:
             return False
-        steps = ((3, FIRST_POINTS), (2, points))
+        steps = [(3, FIRST_POINTS), (2, points)]
+        if len(self.rules.free) <= MANY_PAIRS:
+            steps = [(3, points)]
         for size, most in steps:
             plan = replace(self._fine, points=min(points, most), size=size)
             at = self._play(at, plan).best
