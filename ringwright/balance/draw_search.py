@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import combinations
 
 import numpy as np
 
@@ -40,6 +42,8 @@ from ringwright.balance.work import USUAL_EFFORT, Work
 _NARROWER = (0.7, 0.5, 0.35)
 # Exchanges tried in mending at each effort.
 _EXCHANGES = 300
+# Sets tried one by one when a small stock seems to have none.
+_MOST_SETS = 3000
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -89,9 +93,21 @@ class Search:
         if not best and asked != 1 and asks_order(self.limits):
             self.mender.rounds = _EXCHANGES * self.work.effort
             return self.run(1)
+        best = best or self._any_one()
         found = self.bound.max_sets
         self.bound = Bound(max_sets=found, proved=len(best) >= found)
         return best
+
+    def _any_one(self) -> list[Ints]:
+        """Of a small stock, the first set of all that has an order."""
+        blades, slots = len(self.stock), self.limits.slots
+        if not asks_order(self.limits) or math.comb(blades, slots) > _MOST_SETS:
+            return []
+        for chosen in combinations(range(blades), slots):
+            set_ = np.array(chosen, dtype=np.intp)
+            if self.mender.orders.has(set_, first=True):
+                return [set_]
+        return []
 
     def drawn(self, sets: list[Ints]) -> Drawn:
         """The sets by place in the pool, with what is known of the bound."""
