@@ -57,11 +57,13 @@ def build(
     """
     kept = pool.without(limits.excluded)
     drawn = draw_sets(kept, limits, work, sets=sets)
-    ordered = tuple(
-        _ordered(kept, blades, limits if first else replace(limits, locks={}), work, floor)
-        for first, blades in zip([True, *[False] * len(drawn.sets)], drawn.sets, strict=False)
-    )
-    bound = _bound(kept, limits, work, drawn, prove)
+    ordered = _all_ordered(kept, drawn, limits, work, floor)
+    bound = drawn.bound
+    if prove and not bound.proved:
+        # After the ordering, so that a proof that is stopped does not cut it short.
+        drawn, bound = _proved(kept, limits, work, drawn, sets)
+        if {frozenset(one) for one in drawn.sets} != {frozenset(o.places) for o in ordered}:
+            ordered = _all_ordered(kept, drawn, limits, work, floor)
     found = tuple(replace(one, places=_in(pool, kept, one.places)) for one in ordered)
     used = {place for one in found for place in one.places}
     return Answer(
@@ -74,6 +76,29 @@ def build(
         stopped_early=work.stopped_early,
         seconds=work.gone_s,
     )
+
+
+def _all_ordered(
+    pool: Pool, drawn: Drawn, limits: Limits, work: Work, floor: Floor
+) -> tuple[RingSet, ...]:
+    """Every set in its order; locks are the first one's."""
+    others = replace(limits, locks={})
+    return tuple(
+        _ordered(pool, blades, others if number else limits, work, floor)
+        for number, blades in enumerate(drawn.sets)
+    )
+
+
+def _proved(
+    pool: Pool, limits: Limits, work: Work, drawn: Drawn, sets: int | None
+) -> tuple[Drawn, Bound]:
+    """The proof of the largest number; it may find a set more, where as many are asked for."""
+    from ringwright.balance.proof import improve, prove
+
+    if sets is not None:
+        return drawn, prove(pool, limits, work)
+    better = improve(pool, limits, work, drawn)
+    return better, better.bound
 
 
 def _ordered(
@@ -89,14 +114,6 @@ def _ordered(
         measured=measure(chosen, order, limits.disc_g_mm),
         uncertainty=doubt,
     )
-
-
-def _bound(pool: Pool, limits: Limits, work: Work, drawn: Drawn, prove: bool) -> Bound:
-    if not prove or drawn.bound.proved:
-        return drawn.bound
-    from ringwright.balance.proof import prove as prove_max
-
-    return prove_max(pool, limits, work)
 
 
 def _in(pool: Pool, kept: Pool, places: Sequence[int]) -> tuple[int, ...]:

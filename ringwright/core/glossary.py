@@ -82,6 +82,14 @@ GLOSSARY: Final[Mapping[str, str]] = MappingProxyType(
             "Each pair of neighbours has one blade above and one below the set's median "
             "frequency."
         ),
+        "bound": N_(
+            "No more sets than this can be drawn, whatever is tried; proved when so many really "
+            "were, or when a proof has shown that one more is impossible."
+        ),
+        "effort": N_("How much work a search does, 1 to 5; the usual one is 3."),
+        "seed": N_("Which way a search begins: the same question has the same answer."),
+        "pool": N_("The blades to choose from: the stock, or a file that somebody brought."),
+        "locked": N_("A blade that must stand in that slot."),
         "share": N_(
             "The part of the rotor's permissible residual unbalance that the rotor engineer "
             "allots to the distribution of the blades."

@@ -15,6 +15,7 @@ from sqlalchemy import ColumnElement, Select, and_, func, literal, select
 from ringwright.db import FOREVER_US
 from ringwright.ledger.service import Read
 from ringwright.parts.tables import Condition, Life, Nonconformity, PartMark, PartNow, Visit
+from ringwright.sets.tables import BladeSetNow
 
 MOST: Final = 201
 """Parts read of one beginning: 200 and one that tells that there are more."""
@@ -92,6 +93,11 @@ def containments_from(read: Read, beginning: str) -> list[str]:
     """Codes of containments, from a beginning on."""
     mine = and_(Condition.site_id == read.site.id, Condition.kind == "containment")
     return _names(read, Condition.value, mine, beginning)
+
+
+def sets_from(read: Read, beginning: str) -> list[str]:
+    """Codes of sets, from a beginning on."""
+    return _names(read, BladeSetNow.code, BladeSetNow.site_id == read.site.id, beginning)
 
 
 def whereabouts_from(read: Read, beginning: str) -> list[str]:

@@ -89,7 +89,7 @@ class Found:
 PART_PLACES: Final[dict[str, str]] = {
     "waiting": N_("waiting at %(step)s"), "in work": N_("in work at %(step)s"),
     "released": N_("released"), "scrapped": N_("scrapped"), "sent": N_("sent"),
-    "fitted": N_("fitted into another part"),
+    "fitted": N_("fitted"),
 }  # fmt: skip
 RETIRED: Final = N_("a mark it bears no more")
 MARK: Final = N_("a mark it bears")
@@ -112,7 +112,7 @@ def find(read: Read, text: str) -> Found:
     groups: list[Group] = []
     if asked and straight is None:
         search = _Search(read, asked, spellings)
-        # A kind of thing that comes with another issue, such as sets, adds its finder here.
+        # A kind of thing that comes with another room adds its finder here.
         groups = [group for finder in FINDERS for group in finder(search) if group.hits]
     near = _near(read, asked) if asked and not groups and straight is None else ()
     return Found(
@@ -211,7 +211,7 @@ def _named(
         read = names_from(search.read, spelling)
         full = full or (len(read) >= queries.MOST_NAMES and search.begins(read[-1]))
         found |= dict.fromkeys(name for name in read if search.begins(name))
-    field = {"trace.containment": "code"}.get(route, kind)
+    field = {"trace.containment": "code", "sets.set": "set_code"}.get(route, kind)
     hits = (Hit(name=n, places=(Place(route, ((field, n),)),)) for n in sorted(found))
     return _group(kind, hits, full)
 
@@ -226,6 +226,10 @@ def _defects(search: _Search) -> list[Group]:
 
 def _containments(search: _Search) -> list[Group]:
     return [_named(search, "containment", queries.containments_from, "trace.containment")]
+
+
+def _sets(search: _Search) -> list[Group]:
+    return [_named(search, "set", queries.sets_from, "sets.set")]
 
 
 def _whereabouts(search: _Search) -> list[Group]:
@@ -354,8 +358,8 @@ def _weeks(search: _Search) -> list[Group]:
 
 
 FINDERS: Final[tuple[Callable[[_Search], list[Group]], ...]] = (
-    _parts, _marks, _lots, _loads, _defects, _containments, _steps_and_products, _stations,
-    _people, _weeks, _whereabouts,
+    _parts, _marks, _lots, _loads, _defects, _containments, _sets, _steps_and_products,
+    _stations, _people, _weeks, _whereabouts,
 )  # fmt: skip
 
 

@@ -41,7 +41,7 @@ class Standing:
     used_lot: str | None
     hold: str | None = None
     reservation: str | None = None
-    """The set it is reserved for; none before there are sets."""
+    """The set it is reserved for, though it is no longer released."""
     priority: int = 0
     sought: bool = False
     whereabouts: tuple[str, ...] = ()

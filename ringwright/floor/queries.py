@@ -15,6 +15,7 @@ from ringwright.db import FOREVER_US
 from ringwright.flow.queries import Sql, believed, there_at
 from ringwright.ledger.service import Read
 from ringwright.parts.conditions import PRIORITY, SEARCH, WHEREABOUTS
+from ringwright.parts.reserving import RESERVATION
 from ringwright.parts.tables import Condition, Hold, PartNow, Visit
 from ringwright.sites.tables import CarrierStay, Shutting, StationNow
 
@@ -93,12 +94,12 @@ def open_holds(read: Read, at_us: int, product: str | None) -> Sql:
 
 
 def open_conditions(read: Read, at_us: int, product: str | None) -> Sql:
-    """Priorities, searches and whereabouts of the standing parts."""
+    """Priorities, searches, whereabouts and reservations of the standing parts."""
     # By serial, not by kind: the whereabouts of parts long gone stay open for ever.
     kind = Condition.kind.concat("")
     return select(Condition.serial, Condition.kind, Condition.value, Condition.note).where(
         believed(read, Condition),
-        kind.in_((PRIORITY, SEARCH, WHEREABOUTS)),
+        kind.in_((PRIORITY, SEARCH, WHEREABOUTS, RESERVATION)),
         _open_at(read, Condition, at_us),
         Condition.serial.in_(_standing_serials(read, at_us, product)),
     )

@@ -20,6 +20,7 @@ from ringwright.flow.loads import Load, load_steps, loads_of
 from ringwright.flow.service import moment_of
 from ringwright.ledger.service import Read, last_entry_us
 from ringwright.parts.conditions import PRIORITY, SEARCH, WHEREABOUTS
+from ringwright.parts.reserving import RESERVATION
 from ringwright.routecards.card import RouteCard
 from ringwright.routecards.queries import Revision, in_force, read_revisions
 from ringwright.sites.queries import read_stations
@@ -142,10 +143,12 @@ def _standing(
         card = cards.get((row.product, row.revision))
         lies = conditions.get((row.serial, WHEREABOUTS))
         first = conditions.get((row.serial, PRIORITY))
+        kept = conditions.get((row.serial, RESERVATION))
         found.append(
             Standing(
                 **_where(row, card, read.now_us),
                 hold=holds.get(row.serial),
+                reservation=kept.value if kept else None,
                 priority=int(first.value) if first else 0,
                 sought=(row.serial, SEARCH) in conditions,
                 whereabouts=resolve(lies.value, stays) if lies else (),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -60,6 +61,8 @@ class ContainmentBoard:
     """Parts that could be cleared and are not listed on the screen."""
     parts: Sheet
     foot: str
+    sets: tuple[tuple[str, int], ...] = ()
+    """(set, contained parts that it has) of sets that the containment touches."""
 
     @property
     def all_open(self) -> str:
@@ -106,8 +109,14 @@ class Teller:
             clearable=tuple(listed),
             more=len(clearable) - len(listed),
             parts=cut(self.sheet(link)),
+            sets=self._sets(),
             foot=cut_off(self.tell, found.head_seq, found.head_hash, found.as_of_us),
         )
+
+    def _sets(self) -> tuple[tuple[str, int], ...]:
+        open_ = self.containment.in_state(HELD, OPEN, TOLD)
+        found = Counter(one.standing.reserved for one in open_ if one.standing.reserved)
+        return tuple(sorted(found.items()))
 
     def answer(self) -> tuple[Piece, ...]:
         """What is still to do, then what is done."""

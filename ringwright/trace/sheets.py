@@ -46,9 +46,19 @@ class Tell:
         """Place in the flow, with the step where there is one."""
         word = self.words._(PLACE_WORDS[one.place])
         number = one.scrapped_at if one.place == "scrapped" else one.step
-        if number is None:
+        if number is not None:
+            word = self.words._("%(place)s at step %(step)s", place=word, step=number)
+        return self._kept(one, word)
+
+    def _kept(self, one: Standing, word: str) -> str:
+        """The place, and the set that the part is kept for or stands in."""
+        if one.reserved is None:
             return word
-        return self.words._("%(place)s at step %(step)s", place=word, step=number)
+        if one.slot is None:
+            return self.words._("%(place)s, reserved for %(set)s", place=word, set=one.reserved)
+        return self.words._(
+            "%(place)s, slot %(slot)s of %(set)s", place=word, slot=one.slot, set=one.reserved
+        )
 
     def whereabouts(self, one: Standing) -> str:
         """Where it lies: a rack, or a container and where that stands."""

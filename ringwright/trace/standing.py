@@ -15,6 +15,7 @@ from ringwright.ledger.service import Read
 from ringwright.ledger.transaction import fetch_entries
 from ringwright.parts.facts import FACTS
 from ringwright.parts.knowledge import fold
+from ringwright.parts.reserving import IN_SLOT, RESERVATION
 from ringwright.parts.state import Part
 from ringwright.parts.tables import Condition, Life, PartNow
 from ringwright.routecards.queries import card_finder
@@ -45,6 +46,10 @@ class Standing:
     scrapped_at: int | None = None
     """The step it was found fit for scrap at."""
     sent_us: int | None = None
+    reserved: str | None = None
+    """The set it is kept for, or stands in."""
+    slot: str | None = None
+    """Its slot there, where it is fitted."""
     carrier_at: str | None = None
     """Where the container stands that it lies in."""
     contained: tuple[str, ...] = ()
@@ -103,7 +108,7 @@ def _conditions(read: Read, serials: Sequence[str]) -> dict[str, list[Any]]:
         .where(
             believed(read, Condition),
             Condition.serial.in_(serials),
-            Condition.kind.in_((CONTAINMENT, NOTICE)),
+            Condition.kind.in_((CONTAINMENT, NOTICE, RESERVATION, IN_SLOT)),
         )
         .order_by(Condition.serial, Condition.number)
     )
@@ -115,12 +120,15 @@ def _conditions(read: Read, serials: Sequence[str]) -> dict[str, list[Any]]:
 
 def _with_conditions(standing: Standing, rows: Sequence[Any]) -> Standing:
     open_ = [(row.kind, row.value) for row in rows if row.to_us == FOREVER_US]
+    kept = {row.kind: row for row in rows if row.to_us == FOREVER_US}
     told = [(row.value, row.note) for row in rows if row.kind == NOTICE and row.note]
     return replace(
         standing,
         contained=tuple(value for kind, value in open_ if kind == CONTAINMENT),
         open_notices=tuple(value for kind, value in open_ if kind == NOTICE),
         told=tuple(told),
+        reserved=kept[RESERVATION].value if RESERVATION in kept else None,
+        slot=kept[IN_SLOT].note if IN_SLOT in kept else None,
     )
 
 

@@ -42,7 +42,8 @@ class TouchedPart:
         place = self.standing.place
         if place in (SENT, SCRAPPED):
             return place
-        return USED if place == "fitted" else HERE
+        # A blade fitted in its set is still at hand; what was joined or parted is not.
+        return USED if place == "fitted" and self.standing.slot is None else HERE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

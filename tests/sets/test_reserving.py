@@ -154,10 +154,8 @@ def test_a_reserved_blade_is_not_sent_nor_corrected_away(hall: RingHall) -> None
 
     with pytest.raises(Refused, match="reserved for RH8-S001"):
         hall.book("planner", serial="RB-1", act="send", step=40)
+    wrong = Correct(serial="RB-1", key=hall.key(), entry=entry, void=True, reason="by mistake")
     with pytest.raises(Refused, match="mend the set or give it back"):
-        wrong = Correct(
-            serial="RB-1", key=hall.key(), entry=entry, void=True, reason="by mistake"
-        )
         hall.act("supervisor", wrong)
 
 
