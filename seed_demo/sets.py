@@ -22,6 +22,7 @@ ROTORS: Final[dict[str, dict[str, Any]]] = {
     FAN: {
         "mass_kg": 410.0, "speed_rpm": 4200.0, "grade_mm_s": 2.5, "share_g_mm": 4000.0,
         "moment_u_g_mm": 60.0, "slot_angle_u_deg": 0.01, "view": "front", "clockwise": True,
+        "frequency_spread_hz": 6.5,
         "positions": 44, "position_radius_mm": 240.0, "masses_g": [1.0, 2.0, 3.0, 5.0, 8.0],
     },
     TURBINE: {
@@ -66,7 +67,7 @@ def reserve(shop: Shop, product: str) -> None:
     free = free_blades(shop, product)
     if len(free) < count:
         return
-    blades = ordered(alike(free[: count * 2], count))
+    blades = ordered(alike(free[: count * 3], count))
     code = f"{STEM[product]}{shop.count('sets ' + product):03d}"
     serials = [part.serial for part in blades]
     shop.sets[code] = {"product": product, "slots": serials, "fitted": []}

@@ -83,8 +83,8 @@ GLOSSARY: Final[Mapping[str, str]] = MappingProxyType(
             "frequency."
         ),
         "bound": N_(
-            "No more sets than this can be drawn, whatever is tried; proved when so many really "
-            "were, or when a proof has shown that one more is impossible."
+            "No more sets than this can be drawn, whatever is tried; proved when so many "
+            "really were, or when a proof has shown that one more is impossible."
         ),
         "effort": N_("How much work a search does, 1 to 5; the usual one is 3."),
         "seed": N_("Which way a search begins: the same question has the same answer."),

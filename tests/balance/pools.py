@@ -18,7 +18,7 @@ def pool_of(moments: Sequence[float], **more: Sequence[float]) -> Pool:
             Blade(
                 serial=f"B-{n}",
                 moment_g_mm=float(moment),
-                **{name: float(values[n]) for name, values in more.items()},  # type: ignore[arg-type]
+                **{name: float(values[n]) for name, values in more.items()},
             )
             for n, moment in enumerate(moments)
         )

@@ -47,11 +47,12 @@ def pool_file(path: Path, count: int, seed: int = 1, **more: float) -> Rows:
 def vector(rows: Rows, slots: Sequence[str], field: str = "moment_g_mm") -> complex:
     """The sum of the vectors, worked out from the file alone."""
     by_serial = {row["serial"]: row for row in rows}
-    return sum(
+    found: complex = sum(
         complex(float(by_serial[s][field]), float(by_serial[s].get("tangential_g_mm", 0)))
         * np.exp(2j * math.pi * n / len(slots))
         for n, s in enumerate(slots)
     )
+    return found
 
 
 def ask(capsys: pytest.CaptureFixture[str], *arguments: str) -> Any:

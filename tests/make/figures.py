@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from html.parser import HTMLParser
 from typing import Any
 
-import openpyxl  # type: ignore[import-untyped]
+import openpyxl
 
 
 @dataclass

@@ -91,7 +91,7 @@ class Finished:
 
 def finished(count: int, seed: int = 1) -> list[Finished]:
     """Blades RB-1, RB-2 … with moments near 120,000 g·mm and tones near 60 Hz."""
-    chance = random.Random(seed)  # noqa: S311
+    chance = random.Random(seed)
     return [
         Finished(f"RB-{n}", round(chance.gauss(120_000, 480), 1), round(chance.gauss(60, 1), 2))
         for n in range(1, count + 1)
@@ -99,7 +99,7 @@ def finished(count: int, seed: int = 1) -> list[Finished]:
 
 
 def history_of(blades: list[Finished], *, weigh_last: bool = True) -> str:
-    """Rows that make, weigh and release the blades; a polish after weighing lapses a reading."""
+    """Rows that make, weigh and release the blades; a polish last lapses the readings."""
     rows = [HEADER]
     for blade in blades:
         day, name = "2026-09-21T", f"{blade.serial},{PRODUCT}"

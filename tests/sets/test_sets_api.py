@@ -26,8 +26,9 @@ def api(store_url: str) -> Iterator[Any]:
     def call(method: str, path: str, role: str = "planner", **body: Any) -> Any:
         token = make_token(hall.ledger.store, 1, role, None, hall.clock.now_us())
         headers = {"Authorization": f"Bearer {token}"}
-        given = {"json": body} if method == "POST" else {"params": body}
-        return client.request(method, f"/api{path}", headers=headers, **given)
+        if method == "POST":
+            return client.post(f"/api{path}", headers=headers, json=body)
+        return client.get(f"/api{path}", headers=headers, params=body)
 
     yield call
     hall.ledger.store.close()

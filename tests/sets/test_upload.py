@@ -61,7 +61,7 @@ def test_frequencies_in_radians_a_second_become_hertz() -> None:
 
 
 def test_a_workbook_says_the_same_as_the_csv() -> None:
-    rows = [
+    rows: list[list[object]] = [
         ["Serial", "Moment (g·mm)", "Frequency (Hz)"],
         ["A-1", 12000, 61.5],
         ["A-2", 12010, 61.7],

@@ -32,8 +32,8 @@ def upgrade() -> None:
     """Empty the parts' projections, say the set a part is kept for, add the new tables."""
     for table in PROJECTIONS:
         op.execute(f"DELETE FROM {table}")  # noqa: S608 - names from above
-    with op.batch_alter_table("part_now") as table:
-        table.add_column(sa.Column("reservation", sa.Text(), nullable=True))
+    with op.batch_alter_table("part_now") as batch:
+        batch.add_column(sa.Column("reservation", sa.Text(), nullable=True))
     _create_sets()
 
 
