@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from ringwright.balance.correction import Correction, correct
 from ringwright.core.errors import Refused
+from ringwright.core.glossary import N_
 from ringwright.sets.set_model import SetSheet
 
 MOST_PLACES, MOST_MASSES = 120, 12
@@ -22,6 +23,9 @@ class Correcting:
     masses_g: str
     found: Correction | None = None
     trouble: str = ""
+    """Why there is none, in words that are translated."""
+    refused: str = ""
+    """Why what was asked is refused."""
 
 
 def correction_of(sheet: SetSheet, query: Mapping[str, str]) -> Correcting:
@@ -39,7 +43,7 @@ def correction_of(sheet: SetSheet, query: Mapping[str, str]) -> Correcting:
     try:
         return replace(asked, found=_found(sheet, asked))
     except Refused as why:
-        return replace(asked, trouble=why.message)
+        return replace(asked, refused=why.message)
 
 
 def _plain(value: float | None) -> str:
@@ -48,11 +52,11 @@ def _plain(value: float | None) -> str:
 
 def _trouble(sheet: SetSheet, asked: Correcting) -> str:
     if sheet.found.state not in ("fitted", "sent"):
-        return "weights are computed for a set whose every slot is fitted"
+        return N_("Weights are computed for a set whose every slot is fitted.")
     if sheet.expected is None:
-        return "a blade of this set was never read; nothing can be computed"
+        return N_("A blade of this set was never read: nothing can be computed.")
     if not (asked.places and asked.radius_mm and asked.masses_g):
-        return "say how many places there are, their radius, and which masses"
+        return N_("Say how many places there are, their radius, and which masses.")
     return ""
 
 

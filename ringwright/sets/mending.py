@@ -11,6 +11,7 @@ from ringwright.balance.pool import Pool
 from ringwright.balance.repair import Damage, Exchange, Move, repair
 from ringwright.balance.work import Work
 from ringwright.core.errors import Refused
+from ringwright.core.glossary import N_
 from ringwright.sets.set_model import SetSheet
 from ringwright.sets.stock import Stock
 
@@ -25,6 +26,9 @@ class Mending:
     pool: Pool
     rows: tuple[Move, ...]
     trouble: str
+    """Why there is no table, in words that are translated; empty where there is one."""
+    refused: str
+    """Why the search gave none, as it said so."""
     loose: bool
     """True where the rotor's usual limits were left aside."""
 
@@ -51,21 +55,22 @@ def mending_of(
     spares = [one.blade for one in stock.blades]
     pool = Pool(blades=(*sheet.pool.blades, *spares))
     trouble = _trouble(sheet, gone, spares)
-    rows: tuple[Move, ...] = ()
-    if not trouble:
-        trouble, rows = _rows(sheet, pool, gone, loose)
-    return Mending(lost=gone, pool=pool, rows=rows, trouble=trouble, loose=loose)
+    refused, rows = ("", ()) if trouble else _rows(sheet, pool, gone, loose)
+    return Mending(
+        lost=gone, pool=pool, rows=rows, trouble=trouble, refused=refused, loose=loose
+    )
 
 
 def _trouble(sheet: SetSheet, gone: Sequence[str], spares: Sequence[object]) -> str:
     if not gone:
-        return "choose which blade is lost"
+        return N_("Choose which blade is lost.")
     if len(sheet.pool) < len(sheet.found.slots):
-        return "a blade of this set was never read; nothing can be computed"
+        return N_("A blade of this set was never read: nothing can be computed.")
     if not spares:
-        return "no blade is free in the stock"
-    fitted = [serial for serial in gone if serial in sheet.found.fitted.values()]
-    return f"{', '.join(fitted)} is fitted; take it out first" if fitted else ""
+        return N_("No blade is free in the stock.")
+    if any(serial in sheet.found.fitted.values() for serial in gone):
+        return N_("A blade that is fitted is taken out before another takes its place.")
+    return ""
 
 
 def _rows(

@@ -67,17 +67,12 @@ class Boards:
             words, show, moment_places(moments), None if doubt is None else doubt.p95_g_mm
         )
 
-    def board(self) -> SetBoard:
-        """Everything the page prints."""
+    def board(self, *, planned: bool = False) -> SetBoard:
+        """Everything the page prints; the ring as planned where that is asked."""
         sheet = self.sheet
-        seats = sheet.seats()
-        doubt, measured = sheet.doubt, sheet.expected
+        seats = sheet.planned_seats() if planned else sheet.seats()
+        hub = self._hub(sheet.measured if planned else sheet.expected)
         pairs = draw_pairs(seats)
-        hub = Hub(
-            residual=None if measured is None else measured.residual,
-            u95_g_mm=None if doubt is None else doubt.p95_g_mm,
-            share_g_mm=sheet.rotor.share_g_mm if doubt is not None else None,
-        )
         book = self.book()
         return SetBoard(
             answer=self.answer(),
@@ -92,6 +87,14 @@ class Boards:
             compared=self.compared(),
             foot=cut_off(sheet.snapshot, self.words, self.show),
             book=book,
+        )
+
+    def _hub(self, measured: Measured | None) -> Hub:
+        doubt = self.sheet.doubt
+        return Hub(
+            residual=None if measured is None else measured.residual,
+            u95_g_mm=None if doubt is None else doubt.p95_g_mm,
+            share_g_mm=self.sheet.rotor.share_g_mm if doubt is not None else None,
         )
 
     def _share(self) -> str:

@@ -94,13 +94,17 @@ class SetSheet:
     def seats(self) -> tuple[Seat, ...]:
         """The ring as planned, or as it stands once a blade is fitted."""
         if not self.found.fitted:
-            return tuple(
-                self._seat(slot, serial, "lacking" if serial in self.lacking else "")
-                for slot, serial in enumerate(self.found.slots, 1)
-            )
+            return self.planned_seats()
         return tuple(
             self._seat(slot, serial or "", self._mark(slot, serial))
             for slot, serial in enumerate(self.found.standing(), 1)
+        )
+
+    def planned_seats(self) -> tuple[Seat, ...]:
+        """The ring as planned, whatever stands in it."""
+        return tuple(
+            self._seat(slot, serial, "lacking" if serial in self.lacking else "")
+            for slot, serial in enumerate(self.found.slots, 1)
         )
 
     def _mark(self, slot: int, serial: str | None) -> str:

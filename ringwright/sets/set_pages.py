@@ -243,7 +243,7 @@ def _drawn(
         sheet=sheet,
         found=sheet.found,
         boards=boards,
-        board=boards.board(),
+        board=boards.board(planned=template == "sets/sheet.html"),
         screen=screen,
         tried=tried,
         key=new_key(),

@@ -14,7 +14,7 @@ BRACKETED = re.compile(r"\[[^\[\]]*\]")
 WORD = re.compile(r"[A-Za-z]{3,}")
 # What the shop itself wrote, what a calendar names, and what stands for itself.
 SHOPS_OWN = """
-    Ringwright Nordvik Rotor Shop NORD Guide vane VANE Grind Inspect chatter marks insp
+    Ringwright Nordvik Rotor Shop NORD Guide vane VANE Grind Inspect chatter marks insp plan
     Europe Oslo Mon Tue Wed Thu Fri Sat Sun Sep Oct shop machining inspection inspector record
 """
 
