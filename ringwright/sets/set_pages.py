@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -24,6 +24,7 @@ from ringwright.sets.lacking import lacking_sets
 from ringwright.sets.marks import mark_of
 from ringwright.sets.mending import mending_of
 from ringwright.sets.queries import read_sets
+from ringwright.sets.rules import SENT, BladeSet
 from ringwright.sets.service import GiveBack, Mend
 from ringwright.sets.set_board import FACTS, STATES, Boards
 from ringwright.sets.set_model import SetSheet, read_seqs, read_set_sheet, snapshot_of
@@ -49,6 +50,7 @@ def reserved(request: Request, screen: AtScreen) -> Response:
         minute = to_the_minute(read)
         sets, snapshot = read_sets(minute, product), snapshot_of(minute)
         lacking = {one.code: len(one.slots) for one in lacking_sets(minute, sets)}
+    sets = tuple(sorted(sets, key=lambda one: _urgency(one, lacking)))
     return page(
         request,
         "sets/reserved.html",
@@ -59,6 +61,13 @@ def reserved(request: Request, screen: AtScreen) -> Response:
         states=STATES,
         foot=cut_off(snapshot, words_for(request), figures_for(request)),
     )
+
+
+def _urgency(found: BladeSet, lacking: Mapping[str, int]) -> int:
+    """What lacks a blade goes first, then what is on its way, then what is over."""
+    if found.code in lacking:
+        return 0
+    return 1 if found.holding and found.state != SENT else 2
 
 
 @router.get("/sets/{set_code}", name="sets.set")
