@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
+from ringwright.balance.mistuning import amplification_bound
 from ringwright.flow.answer import Piece
 from ringwright.kit.numbers import Figures
 from ringwright.kit.words import Words
@@ -168,6 +169,8 @@ class Texts:
     """True where they are more than the share."""
     taken: str
     """What reserving would take."""
+    mistuning: str
+    """What is published on alternation; information, no prediction."""
     foot: str
 
 
@@ -181,7 +184,20 @@ def texts_of(sheet: SetsSheet, words: Words, show: Figures) -> Texts:
         share=_share(sheet, words, show),
         over=sheet.comparison is not None and not sheet.comparison.within,
         taken=_taken(sheet, words, show),
+        mistuning=_mistuning(sheet, words, show),
         foot=cut_off_short(sheet, words, show),
+    )
+
+
+def _mistuning(sheet: SetsSheet, words: Words, show: Figures) -> str:
+    if not sheet.slots:
+        return ""
+    return words._(
+        "High and low in turn is one way to mistune on purpose. By mistuning, the worst blade "
+        "of %(n)s moves at most %(bound)s times as far as in a tuned disc (Whitehead, 1966). "
+        "For information: nothing here predicts vibration.",
+        n=show.count(sheet.slots),
+        bound=show.decimal(amplification_bound(sheet.slots), 2),
     )
 
 
