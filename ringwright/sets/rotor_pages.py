@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -100,9 +101,12 @@ def rotor_sent(sent: Given) -> dict[str, Any]:
 
 def _number(entry: Entry, text: str) -> float:
     try:
-        return float(text)
+        number = float(text)
     except ValueError:
-        raise Refused(f"{entry.name} {text.strip()[:40]!r} is no number") from None
+        number = math.nan
+    if not math.isfinite(number):
+        raise Refused(f"{entry.name} {text.strip()[:40]!r} is no number")
+    return number
 
 
 def _drawn(
@@ -117,8 +121,9 @@ def _drawn(
         found, snapshot = read_rotor(read, product), snapshot_of(to_the_minute(read))
     words, show = words_for(request), figures_for(request)
     known = {entry.name: _shown(found, entry.name) for entry in ENTRIES}
+    known |= {"view": found.view, "clockwise": "yes" if found.clockwise else "no"}
     if tried is not None:
-        known = {entry.name: tried[0].text(entry.name) for entry in ENTRIES}
+        known = {name: tried[0].text(name) for name in known}
     return page(
         request,
         "sets/rotor.html",

@@ -94,7 +94,7 @@ def sheet_to_print(request: Request, screen: AtScreen, set_code: str) -> Respons
 @router.get("/sets/{set_code}/fit", name="sets.fit")
 def fit(request: Request, screen: AtScreen, set_code: str) -> Response:
     """Which blade goes into which slot, as it is scanned?"""
-    return _fitting(request, screen, set_code)
+    return _of_the_past(request, set_code) or _fitting(request, screen, set_code)
 
 
 @router.post("/sets/{set_code}/fit", name="sets.fit_act")
@@ -103,11 +103,11 @@ def fit_act(request: Request, screen: AtScreen, set_code: str, sent: Sent) -> Re
     try:
         found = _sheet(request, screen, set_code).found
         scan = scan_of(found, sent.text("scan"))
-        slot = next_slot(found, sent.whole("slot"))
+        slot = sent.whole("slot")
         if not sent.text("scan") or scan.slot is not None:
             return _onward(request, "sets.fit", set_code, slot=scan.slot)
         if slot is None:
-            raise Refused(f"every slot of {set_code} is full; take a blade out first")
+            raise Refused("the form does not say which slot; open the page again")
         command = Fit(key=sent.text("key") or None, set=set_code, slot=slot, serial=scan.serial)
         told = screen.ledger.execute(screen.site, command, screen.actor)
     except RingwrightError as trouble:
@@ -137,7 +137,7 @@ def take_out(request: Request, screen: AtScreen, set_code: str, sent: Sent) -> R
 @router.get("/sets/{set_code}/mend", name="sets.mend")
 def mend(request: Request, screen: AtScreen, set_code: str) -> Response:
     """Which moves mend this set, and what does each leave?"""
-    return _mending(request, screen, set_code)
+    return _of_the_past(request, set_code) or _mending(request, screen, set_code)
 
 
 @router.post("/sets/{set_code}/mend", name="sets.mend_act")
@@ -158,7 +158,7 @@ def mend_act(request: Request, screen: AtScreen, set_code: str, sent: Sent) -> R
 @router.get("/sets/{set_code}/correct", name="sets.correct")
 def correct(request: Request, screen: AtScreen, set_code: str) -> Response:
     """Which balance weights leave least of what the fitted set leaves?"""
-    return _correcting(request, screen, set_code)
+    return _of_the_past(request, set_code) or _correcting(request, screen, set_code)
 
 
 @router.post("/sets/{set_code}/correct", name="sets.correct_act")
@@ -222,6 +222,12 @@ def _acted(
 def _onward(request: Request, route: str, set_code: str, **query: Any) -> Response:
     asked = {name: value for name, value in query.items() if value not in (None, "")}
     return RedirectResponse(path_for(request, route, set_code=set_code, **asked), 303)
+
+
+def _of_the_past(request: Request, set_code: str) -> Response | None:
+    """A page of acts knows no past: who asks for one sees the set as it was."""
+    as_of = request.query_params.get("as_of")
+    return _onward(request, "sets.set", set_code, as_of=as_of) if as_of else None
 
 
 def _sheet(request: Request, screen: Screen, set_code: str) -> SetSheet:
