@@ -171,12 +171,12 @@ def _tell(name: str, limit: float, found: Least, decided: bool, beside: str) -> 
     """Raise what is known of one limit that could not be kept."""
     if not decided:
         raise Refused(
-            f"no order was found with a {name} limit of {limit:.10g} g·mm{beside}, though it is"
+            f"no order was found with the {name} limit of {limit:.10g} g·mm{beside}, though it is"
             f" not proved impossible; one was found with {_rounded_up(found.value)} g·mm"
         )
     told = "the smallest possible is" if found.proved else "the smallest found is"
     raise Impossible(
-        f"a {name} limit of {limit:.10g} g·mm{beside} is impossible for these blades; {told}"
+        f"the {name} limit of {limit:.10g} g·mm{beside} is impossible for these blades; {told}"
         f" {_rounded_up(found.value)} g·mm",
         found.value,
     )
