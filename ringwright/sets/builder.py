@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from ringwright.balance.limits import LEAST_SLOTS, Limits
 from ringwright.balance.pool import Blade, Pool
-from ringwright.balance.uncertainty import Floor, uncertainty_of
+from ringwright.balance.uncertainty import uncertainty_of
 from ringwright.core.errors import Missing, Refused
 from ringwright.kit.cutoff import Snapshot
 from ringwright.ledger.service import Read
@@ -25,7 +25,7 @@ from ringwright.sets.asked import Asked, limits_of, slots_of
 from ringwright.sets.lacking import lacking_sets
 from ringwright.sets.model import ByRun, SetsSheet, Source, Standing
 from ringwright.sets.queries import next_code, read_rotor, read_sets
-from ringwright.sets.rotor import Rotor
+from ringwright.sets.rotor import Rotor, floor_of
 from ringwright.sets.run_question import question_of
 from ringwright.sets.run_store import KeptPool, RunNow, read_pool
 from ringwright.sets.stock import read_stock
@@ -182,15 +182,6 @@ def _question(choice: Choice, limits: Limits, asked: Asked) -> Question:
         effort=asked.effort,
         seed=asked.seed,
         floor=floor_of(choice.rotor),
-    )
-
-
-def floor_of(rotor: Rotor) -> Floor:
-    """What the rotor engineer entered of the uncertainties."""
-    return Floor(
-        moment_u_g_mm=rotor.moment_u_g_mm,
-        slot_angle_u_deg=rotor.slot_angle_u_deg,
-        seating_u_g_mm=rotor.seating_u_g_mm,
     )
 
 

@@ -5,9 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ringwright.core.errors import Refused
+
+if TYPE_CHECKING:
+    from ringwright.balance.uncertainty import Floor
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +63,18 @@ class Rotor:
         found = {field.name: getattr(self, field.name) for field in fields(self)}
         found["masses_g"] = list(self.masses_g)
         return {name: value for name, value in found.items() if value not in (None, [])}
+
+
+def floor_of(rotor: Rotor) -> Floor:
+    """What the rotor engineer entered of the uncertainties."""
+    # Here, since whoever only books never needs the arithmetic, which is slow to load.
+    from ringwright.balance.uncertainty import Floor
+
+    return Floor(
+        moment_u_g_mm=rotor.moment_u_g_mm,
+        slot_angle_u_deg=rotor.slot_angle_u_deg,
+        seating_u_g_mm=rotor.seating_u_g_mm,
+    )
 
 
 def rotor_of(data: Mapping[str, Any]) -> Rotor:

@@ -18,7 +18,8 @@ from ringwright.kit.render import figures_for, fragment, page, wants_fragment, w
 from ringwright.kit.words import Words
 from ringwright.people.screen import AtScreen, Screen
 from ringwright.sets.asked import Asked, Links, asked_of, limits_of, number_of
-from ringwright.sets.builder import Choice, floor_of, read_choice
+from ringwright.sets.builder import Choice, read_choice
+from ringwright.sets.rotor import floor_of
 from ringwright.sets.run_question import RunQuestion
 from ringwright.sets.run_store import GOING, KeptPool, RunNow, keep_pool
 from ringwright.sets.runs import Asking, read_run, start_run, stop_run

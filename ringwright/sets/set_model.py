@@ -18,7 +18,7 @@ from ringwright.parts.tables import PartNow
 from ringwright.sets.lacking import WATCHED, lacking_of
 from ringwright.sets.queries import read_rotor, read_set, read_set_events
 from ringwright.sets.ring import Seat
-from ringwright.sets.rotor import Rotor
+from ringwright.sets.rotor import Rotor, floor_of
 from ringwright.sets.rules import BladeSet, Readings
 from ringwright.sets.stock import blade_of
 
@@ -123,15 +123,6 @@ class SetSheet:
             frequency_hz=values.get("frequency"),
             mark=mark,
         )
-
-
-def floor_of(rotor: Rotor) -> Floor:
-    """What the rotor's data say of the uncertainties."""
-    return Floor(
-        moment_u_g_mm=rotor.moment_u_g_mm,
-        slot_angle_u_deg=rotor.slot_angle_u_deg,
-        seating_u_g_mm=rotor.seating_u_g_mm,
-    )
 
 
 def as_it_will_stand(found: BladeSet) -> list[str]:
