@@ -171,8 +171,8 @@ def _tell(name: str, limit: float, found: Least, decided: bool, beside: str) -> 
     """Raise what is known of one limit that could not be kept."""
     if not decided:
         raise Refused(
-            f"no order was found with the {name} limit of {limit:.10g} g·mm{beside}, though it is"
-            f" not proved impossible; one was found with {_rounded_up(found.value)} g·mm"
+            f"no order was found with the {name} limit of {limit:.10g} g·mm{beside}, though it"
+            f" is not proved impossible; one was found with {_rounded_up(found.value)} g·mm"
         )
     told = "the smallest possible is" if found.proved else "the smallest found is"
     raise Impossible(

@@ -22,9 +22,10 @@ IN_HAND: Final = frozenset(
 """Whoever books one of these has the part before them: a search for it is over."""
 
 
-def _open(
+def begin_condition(
     part: Part, entry: Entry, kind: str, value: str, note: str | None = None, place: int = 0
 ) -> None:
+    """From now on this is so about the part."""
     part.conditions.append(
         ConditionRow(
             number=entry.seq * 10 + place,
@@ -39,7 +40,8 @@ def _open(
     )
 
 
-def _close(row: ConditionRow | None, entry: Entry) -> None:
+def end_condition(row: ConditionRow | None, entry: Entry) -> None:
+    """It is so no longer, if it was."""
     if row is not None:
         row.to_us, row.to_known_us = entry.at_us, entry.known_us
 
@@ -50,15 +52,15 @@ def move(part: Part, entry: Entry) -> None:
 
 
 def _lies(part: Part, entry: Entry, where: str, place: int = 0) -> None:
-    _close(part.open_condition(WHEREABOUTS), entry)
+    end_condition(part.open_condition(WHEREABOUTS), entry)
     part.whereabouts = where
-    _open(part, entry, WHEREABOUTS, where, entry.data.get("reason"), place)
+    begin_condition(part, entry, WHEREABOUTS, where, entry.data.get("reason"), place)
 
 
 def leave_site(part: Part, entry: Entry) -> None:
     """The part is sent: it lies nowhere here any more, and goes before nobody."""
-    _close(part.open_condition(WHEREABOUTS), entry)
-    _close(part.open_condition(PRIORITY), entry)
+    end_condition(part.open_condition(WHEREABOUTS), entry)
+    end_condition(part.open_condition(PRIORITY), entry)
     part.whereabouts, part.priority = None, 0
 
 
@@ -69,10 +71,10 @@ def prioritise(part: Part, entry: Entry) -> None:
         raise Refused(f"{part.serial} has no priority to take back")
     if rank and there is not None and there.value == str(rank):
         raise Refused(f"{part.serial} has that priority already")
-    _close(there, entry)
+    end_condition(there, entry)
     part.priority = rank
     if rank:
-        _open(part, entry, PRIORITY, str(rank), entry.data.get("reason"))
+        begin_condition(part, entry, PRIORITY, str(rank), entry.data.get("reason"))
 
 
 def seek(part: Part, entry: Entry) -> None:
@@ -80,7 +82,7 @@ def seek(part: Part, entry: Entry) -> None:
     if part.sought:
         raise Refused(f"{part.serial} is looked for already")
     part.sought = True
-    _open(part, entry, SEARCH, part.whereabouts or "", entry.data.get("reason"))
+    begin_condition(part, entry, SEARCH, part.whereabouts or "", entry.data.get("reason"))
 
 
 def find(part: Part, entry: Entry) -> None:
@@ -93,7 +95,7 @@ def find(part: Part, entry: Entry) -> None:
 def end_search(part: Part, entry: Entry) -> None:
     """The part is in somebody's hands again."""
     part.sought = False
-    _close(part.open_condition(SEARCH), entry)
+    end_condition(part.open_condition(SEARCH), entry)
 
 
 def contain(part: Part, entry: Entry) -> None:
@@ -101,9 +103,9 @@ def contain(part: Part, entry: Entry) -> None:
     code, reason = entry.data["containment"], entry.data.get("reason")
     if part.open_condition(CONTAINMENT, code) is not None:
         raise Refused(f"{part.serial} is in containment {code} already")
-    _open(part, entry, CONTAINMENT, code, reason)
+    begin_condition(part, entry, CONTAINMENT, code, reason)
     if part.place == SENT:
-        _open(part, entry, NOTICE, code, None, 1)
+        begin_condition(part, entry, NOTICE, code, None, 1)
     elif part.place != SCRAPPED and part.open_hold is None:
         put_on_hold(part, entry, f"containment {code}: {reason or 'no reason recorded'}")
 
@@ -114,8 +116,8 @@ def clear(part: Part, entry: Entry) -> None:
     row = part.open_condition(CONTAINMENT, code)
     if row is None:
         raise Refused(f"{part.serial} is not in containment {code}")
-    _close(row, entry)
-    _close(part.open_condition(NOTICE, code), entry)
+    end_condition(row, entry)
+    end_condition(part.open_condition(NOTICE, code), entry)
     lift_if_free(part, entry)
 
 
@@ -125,7 +127,7 @@ def notice_sent(part: Part, entry: Entry) -> None:
     if row is None:
         raise Refused(f"{part.serial} has no open notice of {entry.data['containment']}")
     row.note = entry.data["to"]
-    _close(row, entry)
+    end_condition(row, entry)
 
 
 def lift_if_free(part: Part, entry: Entry) -> None:

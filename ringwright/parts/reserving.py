@@ -11,6 +11,7 @@ from typing import Final
 
 from ringwright.core.errors import Refused
 from ringwright.core.facts import Entry
+from ringwright.parts.conditions import begin_condition, end_condition
 from ringwright.parts.rows import ConditionRow
 from ringwright.parts.state import FITTED, IN_WORK, RELEASED, Part
 
@@ -30,15 +31,15 @@ def reserve(part: Part, entry: Entry) -> None:
         raise Refused(f"{part.serial} is reserved for {there.value}")
     if part.place in (FITTED, IN_WORK):
         raise Refused(f"{part.serial} is {part.place}; it cannot be reserved")
-    _close(there, entry)
-    _open(part, entry, RESERVATION)
+    end_condition(there, entry)
+    _begin(part, entry, RESERVATION)
 
 
 def give_back(part: Part, entry: Entry) -> None:
     """The part is free for another set."""
     if part.open_condition(IN_SLOT) is not None:
         raise Refused(f"{part.serial} is fitted; take it out of its slot first")
-    _close(_reserved_for(part, entry), entry)
+    end_condition(_reserved_for(part, entry), entry)
 
 
 def fit(part: Part, entry: Entry) -> None:
@@ -51,7 +52,7 @@ def fit(part: Part, entry: Entry) -> None:
             f"{part.serial} is on hold ({part.open_hold.reason}); it cannot be fitted"
         )
     part.place = FITTED
-    _open(part, entry, IN_SLOT)
+    _begin(part, entry, IN_SLOT)
 
 
 def take_out(part: Part, entry: Entry) -> None:
@@ -61,7 +62,7 @@ def take_out(part: Part, entry: Entry) -> None:
         raise Refused(
             f"{part.serial} does not stand in slot {entry.data['slot']} of {entry.data['set']}"
         )
-    _close(there, entry)
+    end_condition(there, entry)
     part.place = RELEASED
 
 
@@ -73,21 +74,5 @@ def _reserved_for(part: Part, entry: Entry) -> ConditionRow:
     return there
 
 
-def _open(part: Part, entry: Entry, kind: str) -> None:
-    part.conditions.append(
-        ConditionRow(
-            number=entry.seq * 10,
-            kind=kind,
-            value=entry.data["set"],
-            note=str(entry.data["slot"]),
-            actor=entry.actor,
-            from_us=entry.at_us,
-            from_known_us=entry.known_us,
-            known_from_us=entry.known_us,
-        )
-    )
-
-
-def _close(row: ConditionRow | None, entry: Entry) -> None:
-    if row is not None:
-        row.to_us, row.to_known_us = entry.at_us, entry.known_us
+def _begin(part: Part, entry: Entry, kind: str) -> None:
+    begin_condition(part, entry, kind, entry.data["set"], str(entry.data["slot"]))

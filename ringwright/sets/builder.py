@@ -28,6 +28,7 @@ from ringwright.sets.queries import next_code, read_rotor, read_sets
 from ringwright.sets.rotor import Rotor, floor_of
 from ringwright.sets.run_question import question_of
 from ringwright.sets.run_store import KeptPool, RunNow, read_pool
+from ringwright.sets.set_model import snapshot_of
 from ringwright.sets.stock import read_stock
 
 
@@ -56,7 +57,7 @@ def read_choice(read: Read, asked: Asked, run: RunNow | None = None) -> Choice:
     kept = filtered(blades, asked)
     pool = Pool(blades=kept) if run is None else question_of(run.question).pool
     return Choice(
-        snapshot=_snapshot(read),
+        snapshot=snapshot_of(read),
         products=tuple(sizes),
         product=product,
         slots=slots_of(asked, sizes.get(product)),
@@ -129,18 +130,6 @@ def _inside(value: float | None, low: float | None, high: float | None) -> bool:
     if value is None:
         return False
     return (low is None or value >= low) and (high is None or value <= high)
-
-
-def _snapshot(read: Read) -> Snapshot:
-    return Snapshot(
-        site=read.site.code,
-        site_name=read.site.name,
-        zone=read.site.zone,
-        now_us=read.now_us,
-        head_seq=read.head_seq,
-        head_hash=read.head_hash,
-        as_of=read.as_of_us is not None,
-    )
 
 
 def bare_sheet(choice: Choice) -> SetsSheet:

@@ -223,5 +223,12 @@ class Boards:
             Cell(self.sheet.found.fitted.get(slot, "")),
             Cell("" if moment is None else self.manner.moment(moment), moment),
             Cell("" if tone is None else self.show.decimal(tone, 2), tone),
-            Cell(self.sheet.lacking.get(serial, "")),
+            Cell(self.sheet.lacking.get(serial) or self._elsewhere(slot, serial)),
         )
+
+    def _elsewhere(self, slot: int, serial: str) -> str:
+        fitted = self.sheet.found.fitted
+        at = next((place for place, there in fitted.items() if there == serial), slot)
+        if at != slot:
+            return self.words._("stands in slot %(slot)s", slot=at)
+        return self.words._("another stands here") if fitted.get(slot, serial) != serial else ""
