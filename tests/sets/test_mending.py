@@ -58,6 +58,13 @@ def test_what_does_not_count_is_ticked_as_lost_without_asking(screen: SetScreen)
     assert "RB-3 is on hold" in seen_in(screen.see().text)
 
 
+def test_an_assembly_sheet_says_what_the_set_lacks(screen: SetScreen) -> None:
+    told = seen_in(screen.see("/sheet").text)
+
+    assert "It lacks 1 blade: mend it before it is built." in told
+    assert "does not count now" in told
+
+
 def test_every_row_replaces_the_lost_blade_by_free_ones(screen: SetScreen) -> None:
     forms = forms_of(screen.see("/mend").text)
 

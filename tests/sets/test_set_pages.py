@@ -320,9 +320,15 @@ def test_the_assembly_sheet_prints_the_plan_though_half_is_fitted(build: SetScre
 
 
 def test_a_set_as_a_file_has_a_row_for_each_slot(build: SetScreen) -> None:
+    build.scan("RB-2", slot=1)
+
     rows = build.see("/file.csv").text.splitlines()
 
-    assert sum(serial in row for row in rows for serial in FIRST) >= SLOTS
+    by_slot = [row.split(",")[:3] for row in rows if row.split(",")[0].isdigit()]
+    assert [row[1] for row in by_slot] == list(FIRST)
+    assert [row[2] for row in by_slot] == ["RB-2", *[""] * (SLOTS - 1)]
+    assert sum("stands in slot 1" in row for row in rows) == 1
+    assert sum("another stands here" in row for row in rows) == 1
 
 
 @pytest.mark.parametrize("sub", ["", "/fit", "/mend", "/correct", "/sheet"])
