@@ -5,8 +5,17 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Sequence
+from typing import NoReturn
 
 from ringwright.core.errors import RingwrightError
+
+
+class OneLine(argparse.ArgumentParser):
+    """A parser that says what is wrong in one line; `--help` has the rest."""
+
+    def error(self, message: str) -> NoReturn:
+        """Refuse, exit code 2."""
+        self.exit(2, f"{self.prog}: {message}; {self.prog} --help tells more\n")
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -24,7 +33,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 def _parser() -> argparse.ArgumentParser:
     from ringwright import commands as do
 
-    parser = argparse.ArgumentParser(prog="ringwright", description=__doc__)
+    parser = OneLine(prog="ringwright", description=__doc__)
     verbs = parser.add_subparsers(dest="verb", required=True)
 
     def verb(

@@ -13,11 +13,11 @@ from ringwright.balance.answer import Answer, as_json, build, ring_set, set_json
 from ringwright.balance.bound import Bound
 from ringwright.balance.limits import Limits, vector
 from ringwright.balance.pool import Pool
-from ringwright.balance.pool_file import read_pool, read_ring
-from ringwright.balance.repair import Damage, Exchange, Move, repair
+from ringwright.balance.pool_file import LARGEST, MOST_DIGITS, read_pool, read_ring
+from ringwright.balance.repair import MOST_EXCHANGES, Damage, Exchange, Move, repair
 from ringwright.balance.uncertainty import Floor
 from ringwright.balance.work import LEAST_EFFORT, MOST_EFFORT, Work
-from ringwright.core.errors import Missing, Refused
+from ringwright.core.errors import BadRows, Missing, Refused
 
 MOST_BYTES: Final = 20_000_000
 CAUTION: Final = (
@@ -27,13 +27,24 @@ CAUTION: Final = (
 
 
 def ring(arguments: argparse.Namespace) -> str:
-    """Answer the question of the command line, as text; raises Refused or Missing."""
+    """Answer the question of the command line, as text; raises Refused or Missing.
+
+    Whatever is wrong is told in one line, all bad rows of a file included.
+    """
+    try:
+        return _answered(arguments)
+    except BadRows as bad:
+        told = "; ".join(f"line {line}: {why}" for line, why in bad.problems)
+        raise Refused(told) from None
+
+
+def _answered(arguments: argparse.Namespace) -> str:
     pool = read_pool(_text(arguments.pool))
     limits = _limits(arguments)
     _check_known(pool, limits)
     work = Work(
         effort=_effort(arguments.effort),
-        seed=arguments.seed,
+        seed=_whole("--seed", arguments.seed),
         seconds=_positive("--seconds", arguments.seconds),
         clock=time.monotonic,
     )
@@ -44,7 +55,7 @@ def ring(arguments: argparse.Namespace) -> str:
         sets = _sets(arguments.sets)
         answer = build(pool, limits, work, sets=sets, floor=floor, prove=arguments.prove)
         found = as_json(answer, pool)
-    return json.dumps(found, ensure_ascii=False) if arguments.json else _told(found)
+    return json.dumps(found) if arguments.json else _told(found)
 
 
 def _text(name: str) -> str:
@@ -85,6 +96,12 @@ def _positive(option: str, value: float | None) -> float | None:
     return value
 
 
+def _whole(option: str, value: int) -> int:
+    if value < 0:
+        raise Refused(f"{option} is a whole number of 0 or more, not {value}")
+    return value
+
+
 def _effort(value: int) -> int:
     if not LEAST_EFFORT <= value <= MOST_EFFORT:
         raise Refused(f"--effort is {LEAST_EFFORT} to {MOST_EFFORT}, not {value}")
@@ -94,7 +111,7 @@ def _effort(value: int) -> int:
 def _sets(text: str) -> int | None:
     if text == "max":
         return None
-    if not (text.isascii() and text.isdigit() and int(text) >= 1):
+    if not (text.isascii() and text.isdigit() and len(text) < 10 and int(text) >= 1):
         raise Refused(f"--sets is a whole number of 1 or more, or max, not {text[:40]}")
     return int(text)
 
@@ -107,7 +124,7 @@ def _disc(text: str | None) -> complex:
         found = vector(float(size), float(angle))
     except ValueError:
         found = complex(math.nan)
-    if not at or not math.isfinite(abs(found)):
+    if not at or not abs(found) <= LARGEST:
         raise Refused(f"--disc is G_MM@DEG, such as 250@90, not {text[:40]}")
     return found
 
@@ -116,7 +133,8 @@ def _locks(given: list[str]) -> dict[int, str]:
     locks: dict[int, str] = {}
     for text in given:
         slot, equals, serial = text.partition("=")
-        if not (equals and serial and slot.isascii() and slot.isdigit()):
+        number = slot.isascii() and slot.isdigit() and len(slot) <= MOST_DIGITS
+        if not (equals and serial and number):
             raise Refused(f"--lock is SLOT=SERIAL, such as 4=B-17, not {text[:40]}")
         if int(slot) in locks:
             raise Refused(f"slot {slot} is locked twice")
@@ -144,7 +162,7 @@ def _mended(
         raise Refused(f"the ring has {len(serials)} slots, --slots says {limits.slots}")
     pool, places = _with_lost(pool, serials, set(arguments.lost))
     damage = Damage(ring=places, lost=tuple(pool.places[s] for s in arguments.lost))
-    rows = repair(pool, damage, limits, work, exchanges=arguments.moves)
+    rows = _rows_within(arguments.moves, pool, damage, limits, work)
     best = min(rows, key=lambda row: row.measured.residual_g_mm)
     used = set(best.order)
     lost = set(damage.lost)
@@ -160,6 +178,19 @@ def _mended(
     )
     table = [_row(row, pool, limits, floor) for row in rows]
     return {**as_json(answer, pool), "moves": table}
+
+
+def _rows_within(
+    moves: int, pool: Pool, damage: Damage, limits: Limits, work: Work
+) -> list[Move]:
+    """The table's rows of so many moves at most beside the replacement."""
+    most = min(_whole("--moves", moves), MOST_EXCHANGES)
+    rows = repair(pool, damage, limits, work, exchanges=most, opposite_too=most > 0)
+    lost = len(set(damage.lost))
+    within = [row for row in rows if row.beside(lost) <= most]
+    if not within:
+        raise Refused(f"within {most} moves no spare mends this ring and keeps the limits")
+    return within
 
 
 def _with_lost(
@@ -203,27 +234,29 @@ def _exchange(one: Exchange, pool: Pool) -> dict[str, Any]:
 
 
 def _told(found: dict[str, Any]) -> str:
+    """The answer for a person at a terminal."""
     lines = []
     for number, one in enumerate(found["sets"], 1):
         lines.append(f"Set {number} of {len(found['sets'])}")
         lines += _figures(one)
         lines += [f"  {slot:>4}  {serial}" for slot, serial in enumerate(one["slots"], 1)]
-    for row in found.get("moves", ()):
-        swaps = ", ".join(_exchange_told(one) for one in row["exchanges"])
-        put = ", ".join(
-            f"{r['in']} for {r['out']} in slot {r['slot']}" for r in row["replaced"]
-        )
-        lines.append(
-            f"  {row['residual_g_mm']:.6g} g·mm: {put}" + (f"; {swaps}" if swaps else "")
-        )
-    bound = found["bound"]
-    proved = " (proved)" if bound["proved"] else ""
-    lines.append(
-        f"At most {bound['max_sets']} sets{proved}; {len(found['unused'])} blades unused"
-    )
+    if "moves" in found:
+        lines += ["What mends the ring, and the residual it leaves:"]
+        lines += [_move_told(row) for row in found["moves"]]
+    else:
+        bound = found["bound"]
+        proved = " (proved)" if bound["proved"] else ""
+        lines.append(f"Sets possible: {bound['max_sets']} at most{proved}")
+    lines.append(f"Blades unused: {len(found['unused'])}")
     if found["stopped_early"]:
         lines.append("Stopped early: more work could find better")
     return "\n".join([*lines, CAUTION])
+
+
+def _move_told(row: dict[str, Any]) -> str:
+    done = [f"{r['in']} for {r['out']} in slot {r['slot']}" for r in row["replaced"]]
+    done += [_exchange_told(one) for one in row["exchanges"]]
+    return f"  {_residual_told(row):>16}  {', '.join(done)}"
 
 
 def _exchange_told(one: dict[str, Any]) -> str:
@@ -232,18 +265,37 @@ def _exchange_told(one: dict[str, Any]) -> str:
     return f"{one['in']} taken into slot {one['slot']}"
 
 
+def _residual_told(one: dict[str, Any]) -> str:
+    """The residual with no digit below its 95 % uncertainty's second (JCGM 100:2008, 7.2.6)."""
+    value, doubt = one["residual_g_mm"], one["uncertainty_95_g_mm"]
+    if not doubt:
+        return f"{value:.6g} g·mm"
+    digits = 1 - math.floor(math.log10(doubt))
+    step, places = 10.0**-digits, max(0, digits)
+    if value < step:
+        return f"under {step:.{places}f} g·mm"
+    return f"{round(value, digits):.{places}f} g·mm"
+
+
+def _two_digits(value: float) -> str:
+    return f"{float(f'{value:.2g}'):.10g}"
+
+
 def _figures(one: dict[str, Any]) -> list[str]:
+    lines = [f"  residual {_residual_told(one)} at {one['residual_deg']:.0f}°"]
+    if one["uncertainty_g_mm"] is not None:
+        lines.append(
+            f"  its uncertainty {_two_digits(one['uncertainty_g_mm'])} g·mm standard, "
+            f"{_two_digits(one['uncertainty_95_g_mm'])} g·mm at 95 %: the scale's part alone"
+        )
     named = (
-        ("residual", "residual_g_mm", "g·mm"),
-        ("at", "residual_deg", "°"),
-        ("standard uncertainty", "uncertainty_g_mm", "g·mm"),
         ("couple", "couple_g_mm2", "g·mm²"),
         ("frequency spread", "frequency_spread_hz", "Hz"),
         ("moment spread", "moment_spread_g_mm", "g·mm"),
-        ("neighbours differ by", "neighbour_max_g_mm", "g·mm"),
-        ("opposites differ by", "opposite_max_g_mm", "g·mm"),
+        ("neighbours differ by", "neighbour_max_g_mm", "g·mm at most"),
+        ("opposites differ by", "opposite_max_g_mm", "g·mm at most"),
     )
-    return [
+    return lines + [
         f"  {name} {one[field]:.6g} {unit}"
         for name, field, unit in named
         if one[field] is not None

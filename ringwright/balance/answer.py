@@ -123,10 +123,11 @@ def _in(pool: Pool, kept: Pool, places: Sequence[int]) -> tuple[int, ...]:
 def ring_set(
     pool: Pool, places: Sequence[int] | Ints, limits: Limits, floor: Floor = NOT_ENTERED
 ) -> RingSet:
-    """A set that stands already, measured."""
+    """A set that stands already, measured; readings of blades outside it do not matter."""
+    chosen = pool.take(places)
     return RingSet(
         places=tuple(int(place) for place in places),
-        measured=measure(pool, places, limits.disc_g_mm),
+        measured=measure(chosen, range(len(chosen)), limits.disc_g_mm),
         uncertainty=uncertainty_of(pool, places, floor),
     )
 

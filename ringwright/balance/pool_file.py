@@ -25,6 +25,11 @@ ABOVE_NOTHING: Final = ("moment_g_mm", "mass_g", "frequency_hz")
 """Columns whose figures lie above 0; an uncertainty may be 0."""
 READINGS: Final = ("moment", "tangential", "axial", "mass", "freq")
 LONGEST: Final = 200
+LARGEST: Final = 1e15
+"""A figure above this is no blade's, whatever its unit; sums of such lose their meaning."""
+LEAST: Final = 1e-15
+"""The same for figures that must lie above 0."""
+MOST_DIGITS: Final = 6
 FORMULA: Final = ("=", "+", "-", "@", "\t")
 
 
@@ -34,8 +39,8 @@ def read_pool(text: str) -> Pool:
     bad: list[tuple[int, str]] = []
     blades: list[Blade] = []
     lines: dict[str, int] = {}
-    for line, row in table:
-        told = _told(row, lines)
+    for line, row, surplus in table:
+        told = [surplus] if surplus else _told(row, lines)
         if told:
             bad.append((line, "; ".join(told)))
             continue
@@ -50,8 +55,11 @@ def read_pool(text: str) -> Pool:
 
 def _table(
     text: str, required: Sequence[str], known: Sequence[str]
-) -> list[tuple[int, dict[str, str]]]:
-    """(line, row) of each row that is not blank; raises Refused for a header that is wrong."""
+) -> list[tuple[int, dict[str, str], str | None]]:
+    """(line, row, what is wrong with its shape) of each row that is not blank.
+
+    Raises Refused for a header that is wrong.
+    """
     reader = csv.reader(io.StringIO(text.removeprefix("\ufeff"), newline=""))
     try:
         rows = [(reader.line_num, row) for row in reader]
@@ -62,7 +70,7 @@ def _table(
     header = [name.strip() for name in rows[0][1]]
     _check_header(header, required, known)
     return [
-        (line, _row(line, header, row))
+        (line, _row(header, row), _surplus(header, row))
         for line, row in rows[1:]
         if any(field.strip() for field in row)
     ]
@@ -76,7 +84,8 @@ def _check_header(header: Sequence[str], required: Sequence[str], known: Sequenc
     unknown = [
         name for name in header if name not in known and name.lower().startswith(READINGS)
     ]
-    twice = sorted({name for name in header if header.count(name) > 1})
+    # Spreadsheets leave nameless columns behind; they say nothing.
+    twice = sorted({name for name in header if name and header.count(name) > 1})
     for what, names in (("lacks", lacking), ("does not know", unknown), ("repeats", twice)):
         if names:
             raise Refused(
@@ -85,9 +94,14 @@ def _check_header(header: Sequence[str], required: Sequence[str], known: Sequenc
             )
 
 
-def _row(line: int, header: Sequence[str], row: Sequence[str]) -> dict[str, str]:
-    if len(row) > len(header) and any(field.strip() for field in row[len(header) :]):
-        raise BadRows([(line, f"{len(row)} fields under {len(header)} columns")])
+def _surplus(header: Sequence[str], row: Sequence[str]) -> str | None:
+    """Fields that stand under no column, such as those of a decimal comma."""
+    if any(field.strip() for field in row[len(header) :]):
+        return f"{len(row)} fields under {len(header)} columns"
+    return None
+
+
+def _row(header: Sequence[str], row: Sequence[str]) -> dict[str, str]:
     fields = [*row, *[""] * (len(header) - len(row))]
     return {name: field.strip() for name, field in zip(header, fields, strict=False)}
 
@@ -120,10 +134,12 @@ def _about_figure(name: str, text: str) -> str | None:
     value = _figure(text)
     if value is None:
         return f"{name} {text[:40]!r} is no number"
-    if name in ABOVE_NOTHING and value <= 0:
+    if name in ABOVE_NOTHING and value < LEAST:
         return f"{name} {text[:40]} must be above 0"
     if name == "moment_u_g_mm" and value < 0:
         return f"{name} {text[:40]} must be 0 or more"
+    if abs(value) > LARGEST:
+        return f"{name} {text[:40]} is larger than any blade's"
     return None
 
 
@@ -156,18 +172,20 @@ def read_ring(text: str) -> RingFile:
     if text.lstrip("\ufeff \t\r\n").startswith("{"):
         return RingFile(_checked(_from_json(text)))
     table = _table(text, ("slot", "serial"), ("slot", "serial"))
-    bad = [
-        (line, f"slot {row['slot'][:40]!r} is no slot number")
-        for line, row in table
-        if not (row["slot"].isascii() and row["slot"].isdigit())
-    ]
-    bad += [(line, "serial is missing") for line, row in table if not row["serial"]]
+    bad = [(line, why) for line, row, surplus in table if (why := surplus or _about_slot(row))]
     if bad:
         raise BadRows(bad)
-    slots = {int(row["slot"]): row["serial"] for _, row in table}
+    slots = {int(row["slot"]): row["serial"] for _, row, _ in table}
     if sorted(slots) != list(range(1, len(table) + 1)):
         raise Refused(f"the ring must name each slot 1 to {max(len(table), 2)} once")
     return RingFile(_checked(slots[slot] for slot in sorted(slots)))
+
+
+def _about_slot(row: Mapping[str, str]) -> str | None:
+    text = row["slot"]
+    if not (text.isascii() and text.isdigit() and len(text) <= MOST_DIGITS):
+        return f"slot {text[:40]!r} is no slot number"
+    return None if row["serial"] else "serial is missing"
 
 
 def _from_json(text: str) -> list[Any]:
@@ -175,7 +193,7 @@ def _from_json(text: str) -> list[Any]:
         given = json.loads(text.removeprefix("\ufeff"))
         sets = given.get("sets", [given])
         slots = sets[0]["slots"]
-    except (ValueError, KeyError, IndexError, TypeError, AttributeError):
+    except (ValueError, LookupError, TypeError, AttributeError, RecursionError):
         raise Refused("the ring is no answer of `ring --json`: it has no slots") from None
     if not isinstance(slots, list):
         raise Refused("the ring's slots are no list of serials")

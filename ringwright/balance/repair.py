@@ -60,6 +60,13 @@ class Move:
     order: tuple[int, ...]
     measured: Measured
 
+    def beside(self, lost: int) -> int:
+        """Moves beside the replacement of so many lost blades.
+
+        Taking an opposite blade out for a spare is one, like any exchange with a spare.
+        """
+        return len(self.exchanges) + len(self.replaced) - lost
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Damage:
@@ -233,7 +240,9 @@ def _rows(there: _Ring, slots: Sequence[int], exchanges: int, *, opposite: bool)
         if found is None:
             continue
         order, deal, swaps = found
-        measured = measure(there.pool, order, there.limits.disc_g_mm)
+        # By themselves: a lost blade or a spare without a reading hides none of theirs.
+        chosen = there.pool.take(order)
+        measured = measure(chosen, range(len(chosen)), there.limits.disc_g_mm)
         if rows and measured.residual_g_mm >= rows[-1].measured.residual_g_mm:
             continue
         rows.append(
@@ -306,7 +315,8 @@ def _best(there: _Ring, slots: Sequence[int], deals: Ints, count: int) -> Found 
     most = len(deals) if len(slots) == 1 else DEALS_TO_EXCHANGE
     candidates: list[tuple[float, int, tuple[Exchange, ...]]] = []
     for number, deal in enumerate(deals[:most] if count else deals[:TRIED]):
-        if there.work.over():
+        # Without an exchange there is always time: it is quick, and it is the first answer.
+        if count and there.work.over():
             break
         order = _dealt(there, slots, deal)
         candidates += [(size, number, done) for size, done in _exchanged(there, order, count)]

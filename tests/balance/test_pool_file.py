@@ -40,10 +40,13 @@ def test_every_bad_row_is_named_by_its_line() -> None:
             "B-9,100,0,1\n"
             "B-10,100,60,-1\n"
             "B-11,1_000,60,1\n"
+            "B-12,119,5,60,1\n"
+            "B-13,1e308,60,1\n"
+            "B-14,1e-300,60,1\n"
         )
 
     lines = refused.value.message.splitlines()
-    assert [line.split(":")[0] for line in lines] == [f"line {n}" for n in range(3, 13)]
+    assert [line.split(":")[0] for line in lines] == [f"line {n}" for n in range(3, 16)]
     assert "B-1 stands in line 2 already" in lines[0]
 
 
@@ -61,6 +64,10 @@ def test_every_bad_row_is_named_by_its_line() -> None:
 def test_a_file_that_is_no_pool_is_refused_in_a_sentence(text: str, why: str) -> None:
     with pytest.raises(Refused, match=why):
         read_pool(text)
+
+
+def test_nameless_columns_of_a_spreadsheet_are_left_alone() -> None:
+    assert len(read_pool("serial,moment_g_mm,,\nB-1,100,,\nB-2,100,,\n")) == 2
 
 
 def test_columns_that_are_no_readings_are_left_alone() -> None:
@@ -87,6 +94,9 @@ def test_a_ring_is_read_from_a_table_in_any_order_or_from_an_answer() -> None:
         '{"sets": []}',
         '{"sets": [{"slots": "AB"}]}',
         "{not json",
+        '{"sets":' * 100_000,
+        "slot,serial\n" + "9" * 5_000 + ",A\n",
+        "slot,serial\n1,A,B\n2,B\n",
     ],
 )
 def test_a_file_that_is_no_ring_is_refused(text: str) -> None:

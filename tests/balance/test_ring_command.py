@@ -196,7 +196,7 @@ def test_a_lost_blade_is_mended_and_the_table_comes_along(
 def test_a_ring_whose_lost_blade_is_in_the_pool_no_more_is_mended(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    pool_file(tmp_path / "pool.csv", 12)
+    pool_file(tmp_path / "pool.csv", 12, axial_g_mm2=900.0)
     ring = "slot,serial\n" + "".join(f"{n},B-{n:02d}\n" for n in range(1, 8)) + "8,GONE\n"
     (tmp_path / "ring.csv").write_text(ring)
 
@@ -205,7 +205,74 @@ def test_a_ring_whose_lost_blade_is_in_the_pool_no_more_is_mended(
         "--ring", str(tmp_path / "ring.csv"), "--lost", "GONE",
     )  # fmt: skip
 
-    assert "GONE" not in told["sets"][0]["slots"]
+    (one,) = told["sets"]
+    assert "GONE" not in one["slots"]
+    # What the lost blade was read as is known no more; the blades that stay have it all.
+    assert one["frequency_spread_hz"] > 0
+    assert one["couple_g_mm2"] is not None
+
+
+def test_every_bad_row_is_told_in_the_one_line(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "pool.csv").write_text("serial,moment_g_mm\nA,1\nB,2,3\nC,nan\n,7\nA,9\n")
+
+    told = refused(capsys, "--pool", str(tmp_path / "pool.csv"), "--slots", "2")
+
+    assert re.findall(r"line (\d): ", told) == ["3", "4", "5", "6"]
+
+
+def test_an_option_that_cannot_be_read_is_told_in_one_line(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    with pytest.raises(SystemExit) as left:
+        main(["ring", "--pool", "pool.csv", "--slots", "many"])
+
+    assert left.value.code == 2
+    told = capsys.readouterr().err
+    assert told.count("\n") == 1
+    assert "--slots" in told
+
+
+@pytest.mark.parametrize("moves", [0, 1, 2, 7])
+def test_no_more_is_moved_than_was_allowed(
+    moves: int, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """An exchange changes two slots at most, and one where a spare comes in."""
+    pool_file(tmp_path / "pool.csv", 24)
+    ring = [f"B-{n:02d}" for n in range(12)]
+    text = "".join(f"{n},{serial}\n" for n, serial in enumerate(ring, 1))
+    (tmp_path / "ring.csv").write_text("slot,serial\n" + text)
+
+    told = ask(
+        capsys, "--pool", str(tmp_path / "pool.csv"), "--slots", "12",
+        "--ring", str(tmp_path / "ring.csv"), "--lost", "B-04", "--moves", str(moves),
+    )  # fmt: skip
+
+    for one in (told["sets"][0], *told["moves"]):
+        pairs = zip(ring, one["slots"], strict=True)
+        changed = {n for n, (was, now) in enumerate(pairs) if was != now}
+        came = set(one["slots"]) - set(ring)
+        assert 4 in changed
+        assert 1 <= len(came) <= 1 + min(moves, 2)
+        assert len(changed) <= 1 + 2 * min(moves, 2)
+        assert moves or changed == {4}
+
+
+def test_a_repair_is_answered_however_short_the_time(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    pool_file(tmp_path / "pool.csv", 24)
+    ring = "slot,serial\n" + "".join(f"{n},B-{n:02d}\n" for n in range(1, 13))
+    (tmp_path / "ring.csv").write_text(ring)
+
+    told = ask(
+        capsys, "--pool", str(tmp_path / "pool.csv"), "--slots", "12", "--seconds", "0.000001",
+        "--ring", str(tmp_path / "ring.csv"), "--lost", "B-04",
+    )  # fmt: skip
+
+    assert told["stopped_early"]
+    assert "B-04" not in told["sets"][0]["slots"]
 
 
 @pytest.mark.parametrize(
@@ -221,6 +288,10 @@ def test_a_ring_whose_lost_blade_is_in_the_pool_no_more_is_mended(
         (("--slots", "12", "--sets", "few"), "max"),
         (("--slots", "12", "--effort", "9"), "1 to 5"),
         (("--slots", "12", "--neighbour", "nan"), "0 or more"),
+        (("--slots", "12", "--seed", "-1"), "0 or more"),
+        (("--slots", "12", "--disc", "1e308@10"), "G_MM@DEG"),
+        (("--slots", "12", "--sets", "9" * 5000), "whole number"),
+        (("--slots", "12", "--lock", "9" * 5000 + "=B-01"), "SLOT=SERIAL"),
         (("--slots", "7", "--opposite", "3"), "no opposite"),
         (("--slots", "7", "--alternate"), "odd ring"),
         (("--slots", "12", "--lost", "B-01"), "--ring"),
@@ -264,8 +335,12 @@ def test_without_json_a_person_can_read_it(
 ) -> None:
     pool_file(tmp_path / "pool.csv", 6)
 
-    assert main(["ring", "--pool", str(tmp_path / "pool.csv"), "--slots", "6"]) == 0
+    question = ["ring", "--pool", str(tmp_path / "pool.csv"), "--slots", "6"]
+    assert main([*question, "--moment-u", "400"]) == 0
     told = capsys.readouterr().out
+    # 400·√6 = 980 and 1.731 times that, 1,696: two digits of it, and none below.
+    assert "980 g·mm standard, 1700 g·mm at 95 %" in told
+    assert re.search(r"residual (under 100|[1-9]\d?00) g·mm at", told)
     assert "residual" in told
     assert "authorised person" in told
 
