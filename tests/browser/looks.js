@@ -103,7 +103,9 @@ globalThis.looks = (() => {
     const marks = "line, path, polyline, polygon, rect, circle, ellipse, text, tspan";
     return all("svg *").filter((e) => {
       // A gap is drawn in the colour of the ground, to part what lies under it.
-      if (!e.matches(marks) || e.closest("defs, .is-gap") || !e.checkVisibility()) return false;
+      // A symbol to be scanned stands on a white ground of its own, whatever the palette.
+      const own = e.closest("defs, .is-gap, .c-datamatrix");
+      if (!e.matches(marks) || own || !e.checkVisibility()) return false;
       const { fill, stroke } = getComputedStyle(e);
       const used = [fill, stroke].filter((one) => one.startsWith("rgb")).map(light)
         .filter((one) => one !== null);

@@ -104,6 +104,7 @@ def choose(page: Page, address: str) -> None:
 
 
 SAMPLES: Final = {"serial": "B-001", "product": "BLADE", "revision": "1", "code": "C-1"}
+SAMPLES["set_code"] = "BLADE-S001"
 """A value for each place in a page's path; a page with another place needs a line here."""
 MORE: Final = (
     "/bench?scan=B-904",

@@ -16,6 +16,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page
 
+from ringwright.sets.service import Reserve
 from tests.browser.seeing import (
     LOOKS,
     PAGES,
@@ -53,6 +54,8 @@ def works(_sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> I
     """Where a works is served in which everything has happened."""
     store = shutil.copy(_sqlite_template, tmp_path_factory.mktemp("works") / "store.sqlite")
     record = states.open_states(f"sqlite:///{store}")
+    pair = Reserve(key="pair", product="BLADE", slots=("B-022", "B-027"))
+    record.execute(states.CODE, pair, states.PLANNER)
     with served(f"sqlite:///{store}", record) as where:
         yield where
     record.store.close()
