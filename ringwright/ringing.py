@@ -7,17 +7,19 @@ import json
 import math
 import time
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from ringwright.balance.answer import Answer, as_json, build, ring_set, set_json
 from ringwright.balance.bound import Bound
 from ringwright.balance.limits import Limits, vector
 from ringwright.balance.pool import Pool
 from ringwright.balance.pool_file import LARGEST, MOST_DIGITS, read_pool, read_ring
-from ringwright.balance.repair import MOST_EXCHANGES, Damage, Exchange, Move, repair
 from ringwright.balance.uncertainty import Floor
 from ringwright.balance.work import LEAST_EFFORT, MOST_EFFORT, Work
 from ringwright.core.errors import BadRows, Missing, Refused
+
+if TYPE_CHECKING:
+    from ringwright.balance.repair import Damage, Exchange, Move
 
 MOST_BYTES: Final = 20_000_000
 CAUTION: Final = (
@@ -155,6 +157,9 @@ def _check_known(pool: Pool, limits: Limits) -> None:
 def _mended(
     arguments: argparse.Namespace, pool: Pool, limits: Limits, work: Work, floor: Floor
 ) -> dict[str, Any]:
+    # Here: what mending stands on takes longer to load than a set takes to order.
+    from ringwright.balance.repair import Damage
+
     if not (arguments.ring and arguments.lost):
         raise Refused("a repair needs both --ring FILE and --lost SERIAL")
     serials = read_ring(_text(arguments.ring)).serials
@@ -184,6 +189,8 @@ def _rows_within(
     moves: int, pool: Pool, damage: Damage, limits: Limits, work: Work
 ) -> list[Move]:
     """The table's rows of so many moves at most beside the replacement."""
+    from ringwright.balance.repair import MOST_EXCHANGES, repair
+
     most = min(_whole("--moves", moves), MOST_EXCHANGES)
     rows = repair(pool, damage, limits, work, exchanges=most, opposite_too=most > 0)
     lost = len(set(damage.lost))
