@@ -7,19 +7,17 @@ import json
 import math
 import time
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
 from ringwright.balance.answer import Answer, as_json, build, ring_set, set_json
 from ringwright.balance.bound import Bound
 from ringwright.balance.limits import Limits, vector
-from ringwright.balance.pool import Pool
+from ringwright.balance.pool import Blade, Pool
 from ringwright.balance.pool_file import LARGEST, MOST_DIGITS, read_pool, read_ring
+from ringwright.balance.repair import MOST_EXCHANGES, Damage, Exchange, Move, repair
 from ringwright.balance.uncertainty import Floor
 from ringwright.balance.work import LEAST_EFFORT, MOST_EFFORT, Work
 from ringwright.core.errors import BadRows, Missing, Refused
-
-if TYPE_CHECKING:
-    from ringwright.balance.repair import Damage, Exchange, Move
 
 MOST_BYTES: Final = 20_000_000
 CAUTION: Final = (
@@ -157,9 +155,6 @@ def _check_known(pool: Pool, limits: Limits) -> None:
 def _mended(
     arguments: argparse.Namespace, pool: Pool, limits: Limits, work: Work, floor: Floor
 ) -> dict[str, Any]:
-    # Here: what mending stands on takes longer to load than a set takes to order.
-    from ringwright.balance.repair import Damage
-
     if not (arguments.ring and arguments.lost):
         raise Refused("a repair needs both --ring FILE and --lost SERIAL")
     serials = read_ring(_text(arguments.ring)).serials
@@ -189,8 +184,6 @@ def _rows_within(
     moves: int, pool: Pool, damage: Damage, limits: Limits, work: Work
 ) -> list[Move]:
     """The table's rows of so many moves at most beside the replacement."""
-    from ringwright.balance.repair import MOST_EXCHANGES, repair
-
     most = min(_whole("--moves", moves), MOST_EXCHANGES)
     rows = repair(pool, damage, limits, work, exchanges=most, opposite_too=most > 0)
     lost = len(set(damage.lost))
@@ -204,8 +197,6 @@ def _with_lost(
     pool: Pool, serials: tuple[str, ...], lost: set[str]
 ) -> tuple[Pool, tuple[int, ...]]:
     """The pool with lost blades that it no longer holds, and the ring's places in it."""
-    from ringwright.balance.pool import Blade
-
     absent = [serial for serial in serials if serial not in pool.places]
     unknown = [serial for serial in absent if serial not in lost]
     if unknown:

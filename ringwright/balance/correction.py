@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
-from scipy.spatial import cKDTree
 
+from ringwright.balance.nearest import nearest
 from ringwright.balance.pool import Ints, Vectors
 from ringwright.core.errors import Refused
 
@@ -242,10 +242,7 @@ def _nearest(left: complex, vectors: Vectors, one: Ints, other: Ints) -> tuple[I
         order = np.argsort(np.abs(left + sums), kind="stable")
         return order, np.zeros(len(order), dtype=np.intp)
     there = vectors[other].sum(axis=1)
-    tree = cKDTree(np.column_stack([there.real, there.imag]))
-    wanted = -(left + sums)
     many = min(NEAREST, len(there))
-    gaps, rows = tree.query(np.column_stack([wanted.real, wanted.imag]), k=many)
-    gaps, rows = np.asarray(gaps).reshape(-1), np.asarray(rows).reshape(-1)
-    order = np.argsort(gaps, kind="stable")[:20_000]
-    return order // many, rows[order]
+    gaps, rows = nearest(there, -(left + sums), many)
+    order = np.argsort(gaps, axis=None, kind="stable")[:20_000]
+    return order // many, rows.reshape(-1)[order]

@@ -19,9 +19,9 @@ from itertools import islice, permutations
 
 import numpy as np
 import numpy.typing as npt
-from scipy.spatial import cKDTree
 
 from ringwright.balance.limits import Limits
+from ringwright.balance.nearest import nearest
 from ringwright.balance.pool import Floats, Ints, Pool, Vectors
 from ringwright.balance.vectors import Measured, broken, measure, phasors
 from ringwright.balance.work import Work
@@ -383,11 +383,9 @@ def _couples(
         first, second = np.triu_indices(len(change), 1)
     else:
         many = min(12, len(change))
-        tree = cKDTree(np.column_stack([change.real, change.imag]))
-        wanted = -(left + change)
-        rows = tree.query(np.column_stack([wanted.real, wanted.imag]), k=many)[1]
+        places = nearest(change, -(left + change), many)[1]
         first = np.repeat(np.arange(len(change)), many)
-        second = np.asarray(rows).reshape(-1)
+        second = places.reshape(-1)
     apart = exchanges.apart(first, second)
     first, second = first[apart], second[apart]
     size = np.abs(left + change[first] + change[second])
