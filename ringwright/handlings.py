@@ -13,11 +13,11 @@ from ringwright.bench import service as bench
 from ringwright.bench.history import LoadHistory, load_history
 from ringwright.floor import service as floor
 from ringwright.flow.publishing import HANDLINGS as PUBLISHING
-from ringwright.ledger.service import Allows, Answer, Handler, Handling
+from ringwright.ledger.service import Answer, Handler, Handling
 from ringwright.ledger.tables import Event
-from ringwright.ledger.transaction import Actor, fetch_entries
+from ringwright.ledger.transaction import fetch_entries
 from ringwright.parts.knowledge import fold
-from ringwright.people.rules import may
+from ringwright.people.allowing import allows
 from ringwright.routecards.queries import card_finder
 from ringwright.routecards.service import LoadRoute, load_route
 from ringwright.sets import building
@@ -35,7 +35,7 @@ def handlings() -> dict[type, Handling]:
         SetGroundRule: (set_ground_rule, "ground rules"),
     }
     found: dict[type, Handling] = {
-        command: Handling(handler, _allows(permission))
+        command: Handling(handler, allows(permission))
         for command, (handler, permission) in rules.items()
     }
     return {
@@ -50,13 +50,6 @@ def handlings() -> dict[type, Handling]:
         **sets.HANDLINGS,
         **building.HANDLINGS,
     }
-
-
-def _allows(permission: str) -> Allows:
-    def check(_command: object, actor: Actor) -> bool:
-        return may(permission, actor.roles)
-
-    return check
 
 
 def late_answer(connection: Connection, site_id: int, site_seq: int) -> Answer:

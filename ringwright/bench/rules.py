@@ -107,6 +107,22 @@ def check_text(name: str, text: str) -> str:
     return text
 
 
+def said(text: str) -> str:
+    """A remark, trimmed; raises Refused for one that no record can hold."""
+    given = text.strip()
+    if given:
+        check_text("reason", given)
+    return given
+
+
+def needed(text: str, lacking: str) -> str:
+    """A remark that must be given; raises Refused, saying what is lacking."""
+    given = said(text)
+    if not given:
+        raise Refused(f"{lacking}; nothing was booked")
+    return given
+
+
 def make_booking(given: Mapping[str, Any], at_us: int | None) -> Booking:
     """Check the fields of a row or request; raises Refused with the first thing wrong."""
     values: dict[str, Any] = {name: given.get(name) for name in ("step", "value")}

@@ -13,7 +13,7 @@ from ringwright.floor.queries import carrier_stays_now
 from ringwright.ledger.service import Handling
 from ringwright.ledger.transaction import Actor, Draft, Tx, check_code
 from ringwright.parts.facts import Found, Moved, Prioritised, Sought
-from ringwright.people.rules import may
+from ringwright.people.allowing import allows
 from ringwright.people.words import ROLE_WORDS
 from ringwright.routecards.queries import read_revisions
 from ringwright.sites.facts import CarrierMoved, OpenedUp, ShutDown
@@ -101,12 +101,6 @@ class MoveMany:
         return self.to
 
 
-def may_move(command: MoveMany, actor: Actor) -> bool:
-    """True when the actor may move parts."""
-    del command
-    return may("move", actor.roles)
-
-
 def move_many(tx: Tx, command: MoveMany) -> dict[str, Any]:
     """Record every new place, or none of them where one cannot be."""
     _check_move(tx, command)
@@ -171,12 +165,6 @@ class ShutIt:
     def subject(self) -> str:
         """Kind and code."""
         return f"{self.kind}:{self.code}"
-
-
-def may_shut(command: ShutIt, actor: Actor) -> bool:
-    """True when the actor may shut things."""
-    del command
-    return may("shut", actor.roles)
 
 
 def shut(tx: Tx, command: ShutIt) -> dict[str, Any]:
@@ -279,7 +267,7 @@ HANDLINGS: dict[type, Handling] = {
     Prioritise: Handling(prioritise, act_allowed),
     Seek: Handling(seek, act_allowed),
     FindAgain: Handling(find_again, act_allowed),
-    MoveMany: Handling(move_many, may_move),
-    ShutIt: Handling(shut, may_shut),
+    MoveMany: Handling(move_many, allows("move")),
+    ShutIt: Handling(shut, allows("shut")),
     OpenUp: Handling(open_up, may_try_to_open),
 }

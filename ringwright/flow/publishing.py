@@ -15,8 +15,8 @@ from ringwright.flow.model import WeekNumbers
 from ringwright.flow.service import read_week_numbers, week_json
 from ringwright.ledger.canonical import digest
 from ringwright.ledger.service import Handling, read_within
-from ringwright.ledger.transaction import Actor, Draft, Tx, check_code
-from ringwright.people.rules import may
+from ringwright.ledger.transaction import Draft, Tx, check_code
+from ringwright.people.allowing import allows
 
 LONGEST_REASON: Final = 2_000
 
@@ -101,8 +101,6 @@ def _answer(command: PublishWeek, entry: Entry, edition: int) -> dict[str, Any]:
     }
 
 
-def _allowed(_command: PublishWeek, actor: Actor) -> bool:
-    return may("publish", actor.roles)
-
-
-HANDLINGS: Final[dict[type, Handling]] = {PublishWeek: Handling(publish_week, _allowed)}
+HANDLINGS: Final[dict[type, Handling]] = {
+    PublishWeek: Handling(publish_week, allows("publish"))
+}

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from ringwright.bench.many import record_each
+from ringwright.bench.rules import needed, said
 from ringwright.core.errors import Clash, Refused
 from ringwright.core.facts import Entry
 from ringwright.ledger.service import Handling
@@ -14,19 +15,17 @@ from ringwright.ledger.transaction import Draft, Tx
 from ringwright.parts import facts as parts
 from ringwright.parts.queries import resolve_serial
 from ringwright.parts.state import Part
+from ringwright.people.allowing import allows
 from ringwright.routecards.queries import read_revisions
 from ringwright.sets import facts
 from ringwright.sets.blades import why_suspect
 from ringwright.sets.rotor import rotor_of
 from ringwright.sets.rules import BladeSet, check_fit
 from ringwright.sets.service import (
-    allows,
     check_seen_set,
     desks_of,
-    needed,
     open_set,
     record,
-    said,
     view,
 )
 

@@ -10,16 +10,16 @@ from dataclasses import dataclass, field
 from typing import Any, ClassVar
 
 from ringwright.bench.many import listed, open_desks, record_each
-from ringwright.bench.rules import check_text
+from ringwright.bench.rules import needed, said
 from ringwright.bench.service import Desk
 from ringwright.core.errors import Clash, Missing, Refused
 from ringwright.core.facts import Entry
 from ringwright.ledger.service import Handling
-from ringwright.ledger.transaction import Actor, Draft, Tx
+from ringwright.ledger.transaction import Draft, Tx
 from ringwright.parts import facts as parts
 from ringwright.parts.queries import resolve_serial
 from ringwright.parts.state import FITTED
-from ringwright.people.rules import may
+from ringwright.people.allowing import allows
 from ringwright.routecards.queries import read_revisions
 from ringwright.sets import facts
 from ringwright.sets.blades import readings_of, why_not_free
@@ -281,31 +281,6 @@ def record(
     )
     fold(code, [*history, trial])
     return tx.append(Draft(fact=fact, subject=code, at_us=tx.now_us, key=key), history)
-
-
-def said(text: str) -> str:
-    """A remark, trimmed; raises Refused for one that no record can hold."""
-    given = text.strip()
-    if given:
-        check_text("reason", given)
-    return given
-
-
-def needed(text: str, lacking: str) -> str:
-    """A remark that must be given."""
-    given = said(text)
-    if not given:
-        raise Refused(f"{lacking}; nothing was booked")
-    return given
-
-
-def allows(permission: str) -> Any:
-    """A check of one permission, as handlings want it."""
-
-    def check(_command: object, actor: Actor) -> bool:
-        return may(permission, actor.roles)
-
-    return check
 
 
 HANDLINGS: dict[type, Handling] = {

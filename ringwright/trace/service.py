@@ -12,15 +12,15 @@ from typing import Any, ClassVar
 from sqlalchemy import select
 
 from ringwright.bench.many import listed, open_desks, record_each
-from ringwright.bench.rules import check_text
+from ringwright.bench.rules import needed
 from ringwright.core.calendar import iso_text
 from ringwright.core.errors import Clash, Missing, Refused
 from ringwright.core.facts import Entry
 from ringwright.ledger.service import Handling, read_within
-from ringwright.ledger.transaction import Actor, Tx
+from ringwright.ledger.transaction import Tx
 from ringwright.parts import facts
 from ringwright.parts.tables import Condition
-from ringwright.people.rules import may
+from ringwright.people.allowing import allows
 from ringwright.trace.question import Question, with_question
 from ringwright.trace.standing import CONTAINMENT, Standing
 from ringwright.trace.touched import Touched, read_touched
@@ -73,7 +73,7 @@ def contain(tx: Tx, command: Contain) -> dict[str, Any]:
     What was added or changed since the person looked is named, so that it can be looked at
     and confirmed: nothing is held unseen, and nothing suspect is left out.
     """
-    reason = _said(command.reason, "say what is wrong (reason)")
+    reason = needed(command.reason, "say what is wrong (reason)")
     touched = read_touched(read_within(tx), command.question)
     if not touched.parts:
         raise Refused("nothing was touched; there is nothing to contain")
@@ -142,7 +142,7 @@ class Clear(_OnParts):
 
 def clear(tx: Tx, command: Clear) -> dict[str, Any]:
     """End the containment for each part; holds it placed are lifted, its notices closed."""
-    reason = _said(command.reason, "say why they may go on (reason)")
+    reason = needed(command.reason, "say why they may go on (reason)")
     _check_parts(tx, command)
     fact = facts.Cleared(containment=command.containment, reason=reason)
     return _done(tx, command, _record(tx, command.serials, fact))
@@ -164,7 +164,7 @@ class SendNotice(_OnParts):
 
 def send_notice(tx: Tx, command: SendNotice) -> dict[str, Any]:
     """Record on each part to whom its notice went."""
-    to = _said(command.to, "say to whom the notice went")
+    to = needed(command.to, "say to whom the notice went")
     _check_parts(tx, command)
     reason = command.reason.strip() or None
     fact = facts.NoticeSent(containment=command.containment, to=to, reason=reason)
@@ -187,14 +187,6 @@ def _check_parts(tx: Tx, command: _OnParts) -> None:
         raise Refused("name each part once")
     if not _exists(tx, command.containment):
         raise Missing(f"there is no containment {command.containment}")
-
-
-def _said(text: str, lacking: str) -> str:
-    given = text.strip()
-    if not given:
-        raise Refused(f"{lacking}; nothing was booked")
-    check_text("reason", given)
-    return given
 
 
 def _record(tx: Tx, serials: Sequence[str], fact: facts.PartFact) -> list[Entry]:
@@ -225,15 +217,8 @@ def _next_code(tx: Tx) -> str:
     return f"C-{max(numbers, default=0) + 1}"
 
 
-def _allows(permission: str) -> Any:
-    def check(_command: object, actor: Actor) -> bool:
-        return may(permission, actor.roles)
-
-    return check
-
-
 HANDLINGS: dict[type, Handling] = {
-    Contain: Handling(contain, _allows("contain")),
-    Clear: Handling(clear, _allows("clear")),
-    SendNotice: Handling(send_notice, _allows("notice")),
+    Contain: Handling(contain, allows("contain")),
+    Clear: Handling(clear, allows("clear")),
+    SendNotice: Handling(send_notice, allows("notice")),
 }
