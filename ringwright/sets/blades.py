@@ -39,11 +39,17 @@ class BladeReadings:
         return {role: self.values.get(role) for role in ROLES}
 
 
-def role_of(card: RouteCard, reading: ReadingRow) -> str | None:
-    """The role of what was read, by the part's own route card."""
-    step = card.by_number.get(reading.step)
-    found = step.characteristic(reading.characteristic) if step else None
-    return found.role if found else None
+def role_of(card: RouteCard, step: int, characteristic: str) -> str | None:
+    """The role of what was read, by the part's own route card; None: no set is built on it."""
+    there = card.by_number.get(step)
+    found = there.characteristic(characteristic) if there else None
+    return found.role if found and found.role in ROLES else None
+
+
+def changes(card: RouteCard, step: int) -> bool:
+    """True where a visit to the step may change material, coating or shape."""
+    there = card.by_number.get(step)
+    return there is None or there.kind not in UNCHANGING
 
 
 def changed_after(
@@ -51,10 +57,8 @@ def changed_after(
 ) -> VisitRow | None:
     """The first later visit, ended or in work, that may have changed what was read."""
     for visit in visits:
-        if visit.step is None or visit.number <= reading.visit:
-            continue
-        step = card.by_number.get(visit.step)
-        if step is None or step.kind not in UNCHANGING:
+        later = visit.number > reading.visit
+        if visit.step is not None and later and changes(card, visit.step):
             return visit
     return None
 
@@ -63,8 +67,8 @@ def readings_of(part: Part) -> BladeReadings:
     """The last reading of each role, sorted into what counts and what has lapsed."""
     last: dict[str, ReadingRow] = {}
     for reading in part.readings:
-        role = role_of(part.route, reading)
-        if role in ROLES:
+        role = role_of(part.route, reading.step, reading.characteristic)
+        if role is not None:
             last[role] = reading
     values, lapsed = {}, []
     for role, reading in last.items():

@@ -198,10 +198,9 @@ def read_standing(read: Read, product: str) -> Standing:
     if not product:
         return Standing()
     sets = read_sets(read, product)
-    past = read.as_of_us is not None
     return Standing(
         sets=sum(one.holding for one in sets),
-        lacking=() if past else lacking_sets(read, sets),
+        lacking=lacking_sets(read, sets),
         next_code=next_code(read.connection, read.site.id, product),
     )
 

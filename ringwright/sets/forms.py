@@ -6,10 +6,19 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from ringwright.core.errors import RingwrightError
 from ringwright.kit.words import Words
 from ringwright.sets.asked import Asked, Links
 from ringwright.sets.model import SetsSheet
 from ringwright.sets.ring import Seat
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tried:
+    """An act that was refused, and why."""
+
+    title: str
+    error: RingwrightError
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 from fastapi import APIRouter, Request
@@ -19,7 +18,7 @@ from ringwright.sets import set_pages
 from ringwright.sets.asked import Asked, Links, asked_of
 from ringwright.sets.board import Board, make_board
 from ringwright.sets.builder import answered, bare_sheet, read_choice
-from ringwright.sets.forms import loosened, make_form, reserving
+from ringwright.sets.forms import Tried, loosened, make_form, reserving
 from ringwright.sets.model import SetsSheet
 from ringwright.sets.run_pages import panel_of
 from ringwright.sets.run_pages import router as run_router
@@ -32,14 +31,6 @@ from ringwright.sets.telling import stock_answer, texts_of
 router = APIRouter(include_in_schema=False)
 # Side by side rather than nested: the frame lists the routes of the one router of a room.
 router.routes.extend(run_router.routes)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Tried:
-    """An act that was refused, and why."""
-
-    title: str
-    error: RingwrightError
 
 
 @router.get("/sets", name="sets.builder")

@@ -17,7 +17,7 @@ from ringwright.sets.facts import FACTS
 from ringwright.sets.project import set_of
 from ringwright.sets.rotor import Rotor, rotor_of
 from ringwright.sets.rules import BladeSet, fold, stem_of
-from ringwright.sets.tables import BladeSetNow, Reservation, RotorRevision
+from ringwright.sets.tables import BladeSetNow, RotorRevision
 
 _REGISTRY = Registry()
 _REGISTRY.register(*FACTS)
@@ -73,20 +73,6 @@ def read_set_events(read: Read, code: str) -> Sequence[Any]:
         .order_by(Event.site_seq)
     )
     return read.connection.execute(query).all()
-
-
-def read_reserved(
-    connection: Connection, site_id: int, serials: Sequence[str]
-) -> dict[str, str]:
-    """Serial to the set it is kept for, of those that are."""
-    found: dict[str, str] = {}
-    for start in range(0, len(serials), 500):
-        query = select(Reservation.serial, Reservation.set_code).where(
-            Reservation.site_id == site_id,
-            Reservation.serial.in_(serials[start : start + 500]),
-        )
-        found.update((row.serial, row.set_code) for row in connection.execute(query))
-    return found
 
 
 def next_code(connection: Connection, site_id: int, product: str) -> str:

@@ -103,16 +103,6 @@ def find_run(connection: Connection, site_id: int, code: str) -> RunNow:
     return run_of(row)
 
 
-def newest_runs(read: Read, product: str, most: int = 5) -> tuple[RunNow, ...]:
-    """The last runs of a product."""
-    query = (
-        select(SetRun)
-        .where(SetRun.site_id == read.site.id, SetRun.product == product)
-        .order_by(SetRun.at_us.desc(), SetRun.code)
-    )
-    return tuple(run_of(row) for row in read.connection.execute(query.limit(most)))
-
-
 def run_of(row: Any) -> RunNow:
     """A stored row."""
     return RunNow(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 from ringwright.balance.vectors import Measured
 from ringwright.core.glossary import N_
@@ -75,14 +76,14 @@ class Boards:
         pairs = draw_pairs(seats)
         book = self.book()
         return SetBoard(
-            answer=self.answer(),
+            answer=self.answer,
             ring=draw_ring(seats, hub, clockwise=sheet.rotor.clockwise),
             pairs=pairs[:FEW_PAIRS],
             odd=len(seats) % 2 == 1,
             places=self.manner.places,
             u95_text=plus_minus(self.manner.u95_g_mm, self.show),
             share_text=self._share(),
-            described="".join(piece.text for piece in self.answer()),
+            described="".join(piece.text for piece in self.answer),
             figures=tuple(self.figures()),
             compared=self.compared(),
             foot=cut_off(sheet.snapshot, self.words, self.show),
@@ -103,6 +104,7 @@ class Boards:
             return ""
         return self.words._("share %(figure)s", figure=self.show.decimal(share, 0))
 
+    @cached_property
     def answer(self) -> tuple[Piece, ...]:
         """The state in one sentence, then what needs a person."""
         sheet, found, _ = self.sheet, self.sheet.found, self.words._
@@ -190,7 +192,7 @@ class Boards:
         return Book(
             page=_("set %(code)s", code=self.sheet.found.code),
             question=_("What of set %(code)s?", code=self.sheet.found.code),
-            answer="".join(piece.text for piece in self.answer()),
+            answer="".join(piece.text for piece in self.answer),
             filters=(),
             cut_off=cut_off(snapshot, self.words, self.show),
             zone=snapshot.zone,

@@ -6,15 +6,12 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from sqlalchemy import select
-
 from ringwright.balance.grade import Comparison, compare
 from ringwright.balance.pool import Pool
 from ringwright.balance.uncertainty import Floor, Uncertainty, uncertainty_of
 from ringwright.balance.vectors import Measured, measure
 from ringwright.kit.cutoff import Snapshot
 from ringwright.ledger.service import Read
-from ringwright.parts.tables import PartNow
 from ringwright.sets.lacking import WATCHED, lacking_of
 from ringwright.sets.queries import read_rotor, read_set, read_set_events
 from ringwright.sets.ring import Seat
@@ -151,17 +148,10 @@ def read_set_sheet(read: Read, code: str) -> SetSheet:
         snapshot=snapshot_of(read),
         found=found,
         rotor=read_rotor(read, found.product),
-        lacking=_lacking(read, found),
+        lacking=lacking_of(read, found.slots) if found.state in WATCHED else {},
         events=events,
         pool=pool_of(found.slots, found.readings),
     )
-
-
-def _lacking(read: Read, found: BladeSet) -> dict[str, str]:
-    """As it stands now; of a past moment, and of a set that is gone, nothing is claimed."""
-    if read.as_of_us is not None or found.state not in WATCHED:
-        return {}
-    return lacking_of(read, found.slots)
 
 
 def pool_of(serials: Sequence[str], readings: Readings) -> Pool:
@@ -186,11 +176,3 @@ def snapshot_of(read: Read) -> Snapshot:
         head_hash=read.head_hash,
         as_of=read.as_of_us is not None,
     )
-
-
-def read_seqs(read: Read, serials: Sequence[str]) -> dict[str, int]:
-    """Serial to the part's last entry."""
-    query = select(PartNow.serial, PartNow.last_seq).where(
-        PartNow.site_id == read.site.id, PartNow.serial.in_(serials)
-    )
-    return {row.serial: row.last_seq for row in read.connection.execute(query)}

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from fastapi import APIRouter, Request
@@ -20,6 +19,7 @@ from ringwright.sets import rotor_pages
 from ringwright.sets.building import Fit, HandOver, PlaceWeights, SendSet, TakeOut
 from ringwright.sets.correcting import correction_of, weights_sent
 from ringwright.sets.fitting import next_slot, scan_of
+from ringwright.sets.forms import Tried
 from ringwright.sets.lacking import lacking_sets
 from ringwright.sets.marks import mark_of
 from ringwright.sets.mending import mending_of
@@ -27,18 +27,10 @@ from ringwright.sets.queries import read_sets
 from ringwright.sets.rules import SENT, BladeSet
 from ringwright.sets.service import GiveBack, Mend
 from ringwright.sets.set_board import FACTS, STATES, Boards
-from ringwright.sets.set_model import SetSheet, read_seqs, read_set_sheet, snapshot_of
+from ringwright.sets.set_model import SetSheet, read_set_sheet, snapshot_of
 from ringwright.sets.stock import read_stock
 
 router = APIRouter(include_in_schema=False)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Tried:
-    """An act that was refused, and why."""
-
-    title: str
-    error: RingwrightError
 
 
 @router.get("/sets/reserved", name="sets.reserved")
@@ -55,7 +47,7 @@ def reserved(request: Request, screen: AtScreen) -> Response:
         request,
         "sets/reserved.html",
         sets=sets,
-        lacking={} if snapshot.as_of else lacking,
+        lacking=lacking,
         snapshot=snapshot,
         product=product,
         states=STATES,
@@ -296,8 +288,8 @@ def _mending(
         sheet = read_set_sheet(to_the_minute(read), set_code)
         stock = read_stock(read, sheet.found.product)
         lost = query.getlist("lost") or list(sheet.lacking)
-        seqs = read_seqs(read, [one.blade.serial for one in stock.blades])
     mending = mending_of(sheet, stock, lost, loose=query.get("loose") == "1")
+    seqs = {one.blade.serial: one.last_seq for one in stock.blades}
     shown = {"mending": mending, "seqs": seqs, "sheet": sheet}
     return _drawn(request, screen, set_code, "sets/mend.html", tried=tried, **shown)
 

@@ -19,8 +19,7 @@ from ringwright.parts.state import RELEASED, Part
 from ringwright.parts.tables import Life, PartNow, Reading, Visit
 from ringwright.routecards.card import RouteCard
 from ringwright.routecards.queries import card_finder
-from ringwright.sets.blades import ROLES, readings_of, why_suspect
-from ringwright.sets.rules import UNCHANGING
+from ringwright.sets.blades import changes, readings_of, role_of, why_suspect
 
 UNITS: Final = {"moment": "g_mm", "tangential": "g_mm", "axial": "g_mm2", "frequency": "Hz",
                 "mass": "g"}  # fmt: skip
@@ -100,7 +99,7 @@ def _read_values(read: Read, product: str, revisions: Mapping[str, str]) -> Valu
         for row in _readings(read, chunk):
             card = find(product, revisions[row.serial])
             role, why = _judged(card, row, changed.get(row.serial, ()))
-            if role in ROLES:
+            if role is not None:
                 found.setdefault(row.serial, {})[role] = (row.value, why)
     return found
 
@@ -109,15 +108,13 @@ def _judged(
     card: RouteCard, row: Any, changed: Iterable[tuple[int, int]]
 ) -> tuple[str | None, str]:
     """The role of a reading, and why it does not count; empty where it does."""
-    step = card.by_number.get(row.step)
-    characteristic = step.characteristic(row.characteristic) if step else None
-    role = characteristic.role if characteristic else None
-    if role not in ROLES:
+    role = role_of(card, row.step, row.characteristic)
+    if role is None:
         return None, ""
     if row.unit != UNITS[role]:
         return role, f"its {row.characteristic} is read in {row.unit}, not in {UNITS[role]}"
     for number, at_step in changed:
-        if number > row.visit and _changes(card, at_step):
+        if number > row.visit and changes(card, at_step):
             return role, f"its {row.characteristic} lapsed at step {at_step}; read it again"
     return role, ""
 
@@ -140,11 +137,6 @@ def _readings(read: Read, serials: Sequence[str]) -> Iterable[Any]:
         .order_by(Reading.serial, Reading.at_us, Reading.number)
     )
     return read.connection.execute(query)
-
-
-def _changes(card: RouteCard, step: int) -> bool:
-    there = card.by_number.get(step)
-    return there is None or there.kind not in UNCHANGING
 
 
 def _last_changes(read: Read, serials: Sequence[str]) -> dict[str, list[tuple[int, int]]]:

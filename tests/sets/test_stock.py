@@ -75,3 +75,23 @@ def test_the_stock_is_known_as_it_was_then(hall: RingHall) -> None:
     assert len(stock(hall, before).blades) == 12
     assert reasons(stock(hall, before + 1)) == {"RB-1": "on hold: dropped"}
     assert len(stock(hall, before + 1).blades) == 10
+
+
+@pytest.mark.parametrize("weigh_last", [True, False])
+def test_the_stock_of_now_is_that_asked_as_of_now(store_url: str, weigh_last: bool) -> None:
+    """One is read by SELECTs, the other folded from the record: two ways, one rule."""
+    shop = open_hall(store_url, BLADES, weigh_last=weigh_last)
+    shop.book("supervisor", serial="RB-1", act="hold", reason="dropped")
+    shop.book("planner", serial="RB-2", act="send", step=40)
+    if weigh_last:
+        slots = tuple(f"RB-{n}" for n in range(5, 13))
+        shop.act("planner", Reserve(key="r", product=PRODUCT, slots=slots))
+
+    now, then = stock(shop), stock(shop, shop.clock.now_us() + 1)
+    shop.ledger.store.close()
+
+    assert reasons(now) == reasons(then)
+    assert [one.blade for one in now.blades] == [one.blade for one in then.blades]
+    assert {one.blade.serial: one.last_seq for one in now.blades} == {
+        one.blade.serial: one.last_seq for one in then.blades
+    }
