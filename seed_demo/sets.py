@@ -20,7 +20,7 @@ from seed_demo.shop import MINUTE_US, Shop
 FAN, TURBINE = "HF22-BLADE", "PT68-BLADE"
 ROTORS: Final[dict[str, dict[str, Any]]] = {
     FAN: {
-        "mass_kg": 410.0, "speed_rpm": 4200.0, "grade_mm_s": 2.5, "share_g_mm": 4000.0,
+        "mass_kg": 410.0, "speed_rpm": 4200.0, "grade_mm_s": 6.3, "share_g_mm": 4000.0,
         "moment_u_g_mm": 60.0, "slot_angle_u_deg": 0.01, "view": "front", "clockwise": True,
         "frequency_spread_hz": 6.5,
         "positions": 44, "position_radius_mm": 240.0, "masses_g": [1.0, 2.0, 3.0, 5.0, 8.0],

@@ -19,7 +19,7 @@ from ringwright.people.allowing import allows
 from ringwright.routecards.queries import read_revisions
 from ringwright.sets import facts
 from ringwright.sets.blades import why_suspect
-from ringwright.sets.rotor import rotor_of
+from ringwright.sets.rotor import Rotor, rotor_of
 from ringwright.sets.rules import BladeSet, check_fit
 from ringwright.sets.service import (
     check_seen_set,
@@ -226,10 +226,21 @@ def set_rotor(tx: Tx, act: SetRotor) -> dict[str, Any]:
     if not read_revisions(tx.connection, tx.site.id, act.product):
         raise Refused(f"no product {act.product!r} at this site; load its route card first")
     rotor = rotor_of(act.rotor)
+    _check_share(rotor)
     fact = facts.RotorSet(rotor=rotor.data(), reason=reason)
     draft = Draft(fact=fact, subject=act.product, at_us=tx.now_us, key=act.key)
     entry = tx.append(draft)
     return {"product": act.product, "rotor": rotor.data(), "entry": entry.seq}
+
+
+def _check_share(rotor: Rotor) -> None:
+    # When entered, not in Rotor itself: what the record holds already must stay readable.
+    whole, share = rotor.permissible_g_mm, rotor.share_g_mm
+    if whole is not None and share is not None and share > whole:
+        raise Refused(
+            f"share_g_mm {share:g} is more than the whole permissible residual unbalance, "
+            f"{whole:.5g} g·mm by ISO 21940-11; check mass, speed, grade and share"
+        )
 
 
 def _opened(tx: Tx, act: OnSet) -> tuple[BladeSet, list[Entry]]:

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any
 
+from ringwright.balance.grade import permissible_g_mm
 from ringwright.core.errors import Refused
 
 if TYPE_CHECKING:
@@ -57,6 +58,14 @@ class Rotor:
             raise Refused("view must be front or rear")
         if any(not (math.isfinite(mass) and mass > 0) for mass in self.masses_g):
             raise Refused("masses_g must be numbers above 0")
+
+    @property
+    def permissible_g_mm(self) -> float | None:
+        """U_per of the assembled rotor; None while mass, speed or grade is not entered."""
+        grade, mass, speed = self.grade_mm_s, self.mass_kg, self.speed_rpm
+        if grade is None or mass is None or speed is None:
+            return None
+        return permissible_g_mm(grade, mass, speed)
 
     def data(self) -> dict[str, Any]:
         """The fields that were entered, as JSON values."""

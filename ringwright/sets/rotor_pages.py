@@ -9,7 +9,7 @@ from typing import Any, Final
 from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response
 
-from ringwright.balance.grade import permissible_eccentricity_um, permissible_g_mm
+from ringwright.balance.grade import permissible_eccentricity_um
 from ringwright.core.errors import Missing, Refused, RingwrightError
 from ringwright.core.glossary import N_
 from ringwright.flow.moment import to_the_minute
@@ -132,7 +132,7 @@ def _drawn(
         rotor=found,
         entries=ENTRIES,
         values=known,
-        permissible=_permissible(found),
+        eccentricity_um=_eccentricity_um(found),
         why=tried[1].message if tried else "",
         reason=tried[0].text("reason") if tried else "",
         screen=screen,
@@ -148,9 +148,8 @@ def _shown(rotor: Rotor, name: str) -> str:
     return "" if value is None else f"{value:.12g}"
 
 
-def _permissible(rotor: Rotor) -> tuple[float, float] | None:
-    """(U_per in g·mm, e_per in µm); None while mass, speed or grade is not entered."""
-    grade, mass, speed = rotor.grade_mm_s, rotor.mass_kg, rotor.speed_rpm
-    if grade is None or mass is None or speed is None:
+def _eccentricity_um(rotor: Rotor) -> float | None:
+    """e_per; None while speed or grade is not entered."""
+    if rotor.grade_mm_s is None or rotor.speed_rpm is None:
         return None
-    return permissible_g_mm(grade, mass, speed), permissible_eccentricity_um(grade, speed)
+    return permissible_eccentricity_um(rotor.grade_mm_s, rotor.speed_rpm)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from datetime import datetime
+from math import pi
 from statistics import correlation, mean
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -90,6 +91,16 @@ def test_every_kind_of_fact_and_every_decision_is_in_the_story() -> None:
             "reserve", "give-back", "fit", "return",
         )
     }  # fmt: skip
+
+
+def test_the_share_of_a_rotor_is_a_part_of_what_its_grade_permits() -> None:
+    rotors = [one.data["rotor"] for one in told(1) if one.kind == "rotor-set"]
+
+    assert len(rotors) == 2
+    for rotor in rotors:
+        # ISO 21940-11: U_per = 1000 · G · m / Ω, in g·mm.
+        omega = 2 * pi * rotor["speed_rpm"] / 60
+        assert rotor["share_g_mm"] < 1000 * rotor["grade_mm_s"] * rotor["mass_kg"] / omega
 
 
 def test_the_eight_roles_are_at_work() -> None:

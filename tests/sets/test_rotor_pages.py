@@ -74,6 +74,28 @@ def test_a_mass_that_cannot_be_is_refused(screen: SetScreen, mass: str) -> None:
     assert f'value="{mass}"' in answer.text
 
 
+# ISO 21940-11: U = 1000 · 6.3 · 60 / (2π · 3500/60) = 1031.32 g·mm; a share is a part of it.
+@pytest.mark.parametrize(("share", "status"), [("1031", 303), ("1032", 422)])
+def test_a_share_is_at_most_the_whole_permissible_unbalance(
+    screen: SetScreen, share: str, status: int
+) -> None:
+    screen.who = "design-authority-1"
+    given = {"mass_kg": "60", "speed_rpm": "3500", "grade_mm_s": "6.3", "share_g_mm": share}
+    more = {"key": "r", "reason": "drawing 7"}
+
+    answer = screen.client.post(
+        f"/sets/rotor/{PRODUCT}",
+        data={**given, **more},
+        headers=screen.headers,
+        follow_redirects=False,
+    )
+
+    assert answer.status_code == status
+    if status == 422:
+        assert "more than the whole permissible residual unbalance, 1031.3 g·mm" in answer.text
+        assert 'value="1032"' in answer.text
+
+
 def test_a_rotor_of_no_product_is_not_found(screen: SetScreen) -> None:
     assert screen.client.get("/sets/rotor/NONE").status_code == 404
 
