@@ -6,6 +6,8 @@ RingwrightError
 ├── Clash       409  somebody else acted first, or a thing is not free
 ├── Missing     404  no such part, product, site
 └── Forbidden   403  this actor may not do that
+
+SecondNeeded stands apart: it is no refusal but a question, which the page asks.
 """
 
 from __future__ import annotations
@@ -60,3 +62,20 @@ class BadRows(Refused):
     def __init__(self, problems: list[tuple[int, str]]) -> None:
         self.problems = sorted(problems)
         super().__init__("\n".join(f"line {line}: {why}" for line, why in self.problems))
+
+
+class SecondNeeded(Exception):  # noqa: N818  (a question, no error)
+    """The act waits for a second person; nothing was booked yet.
+
+    No RingwrightError, so that a page does not tell it as a refusal: what was sent is kept and
+    the second person asked for their badge, PIN or password.
+    """
+
+    status = 409
+    code = "second-person"
+
+    def __init__(self, message: str, *, permission: str) -> None:
+        super().__init__(message)
+        self.message = message
+        self.permission = permission
+        """What the second person must be permitted (`second: repair`)."""

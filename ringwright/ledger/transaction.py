@@ -35,12 +35,23 @@ ENTRY_COLUMNS = (
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Second:
+    """A second person who signed the same act with a credential of their own."""
+
+    code: str
+    roles: frozenset[str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Actor:
     """Who acts: a person's code or a token's role, and what they may do."""
 
     code: str
     roles: frozenset[str]
     self_inspection: bool = False
+    person: bool = True
+    """False for a token that stands for a role rather than for somebody."""
+    second: Second | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,6 +152,8 @@ class Tx:
     projecting: Projecting
     head_seq: int
     head_hash: bytes
+    approver: str | None = None
+    """The second person, once a handler has asked for one: every fact from then on bears it."""
     _dirty: dict[str, dict[str, list[Entry]]] = field(default_factory=dict)
     _new: set[tuple[str, str]] = field(default_factory=set)
 
@@ -207,7 +220,7 @@ class Tx:
             known_us,
             self.site.zone,
             actor,
-            draft.approver,
+            draft.approver or self.approver,
             draft.station,
             draft.corrects,
             payload,

@@ -53,7 +53,9 @@ def bearer(store: Store, token: str) -> tuple[str, Actor] | None:
         if row is None:
             return None
         if row.actor is None:
-            actor = Actor(code=row.role, roles=frozenset({row.role}), self_inspection=True)
+            actor = Actor(
+                code=row.role, roles=frozenset({row.role}), self_inspection=True, person=False
+            )
             return row.code, actor
         person = read_person(connection, row.site_id, row.actor)
         return row.code, Actor(
