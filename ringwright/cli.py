@@ -66,6 +66,8 @@ def _parser() -> argparse.ArgumentParser:
     token = verb("token", do.token, "print a bearer token for the API", site=True)
     token.add_argument("--role", required=True)
     token.add_argument("--actor", metavar="CODE")
+    account = verb("account", do.account, "a one-time code to choose a password by", site=True)
+    account.add_argument("--person", required=True, metavar="CODE")
     serve = verb("serve", do.serve, "serve the pages and the API on this machine")
     serve.add_argument("--port", type=int)
     start = verb("start", do.start, "migrate, load the demo into an empty store, serve")

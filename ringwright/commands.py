@@ -180,13 +180,12 @@ def audit(_arguments: Namespace) -> int:
 
 def backup(arguments: Namespace) -> int:
     """Write the record to one file, while others book."""
-    from ringwright.db import table_of
     from ringwright.ledger.backup import backup as write
-    from ringwright.people.tables import ApiToken
+    from ringwright.people.tables import kept_tables
 
     try:
         with _opened() as ledger:
-            events = write(ledger.store, Path(arguments.file), [table_of(ApiToken)])
+            events = write(ledger.store, Path(arguments.file), kept_tables())
     except OSError as trouble:
         raise Refused(f"{arguments.file}: {trouble.strerror or trouble}") from None
     print(f"{events} events written to {arguments.file}.")
@@ -196,12 +195,11 @@ def backup(arguments: Namespace) -> int:
 def restore(arguments: Namespace) -> int:
     """Fill an empty store from a backup."""
     from ringwright.assembly import PROJECTORS
-    from ringwright.db import table_of
     from ringwright.ledger.backup import restore as fill
-    from ringwright.people.tables import ApiToken
+    from ringwright.people.tables import kept_tables
 
     with _opened() as ledger:
-        events = fill(ledger, Path(arguments.file), PROJECTORS, [table_of(ApiToken)])
+        events = fill(ledger, Path(arguments.file), PROJECTORS, kept_tables())
     print(f"{events} events restored and verified.")
     return 0
 
@@ -262,12 +260,50 @@ def start(arguments: Namespace) -> int:
     return _serve(settings, arguments.port or settings.port)
 
 
+def ways_in(ledger: Ledger, address: str) -> list[str]:
+    """What a person needs to be told to get in: the demo's accounts, or the first code."""
+    from ringwright.people import demo
+    from ringwright.people.accounts import first_code, has_way_in
+
+    known = demo.demo_accounts(ledger)
+    if known:
+        codes = ", ".join(one.code for one in known)
+        return [f"Demo accounts: {codes}; password {demo.PASSWORD}, PIN {demo.PIN}."]
+    if has_way_in(ledger):
+        return []
+    return [
+        f"No administrator can sign in yet. Open {address}/first within an hour and enter",
+        f"the code {first_code(ledger)}",
+    ]
+
+
+def account(arguments: Namespace) -> int:
+    """Print a one-time code by which a person chooses a password, on the last line."""
+    from ringwright.assembly import SYSTEM
+    from ringwright.people.accounts import Desk, code_for_password
+    from ringwright.people.auditing import Asker
+
+    with _opened() as ledger:
+        with ledger.read(arguments.site) as read:
+            site_id, site = read.site.id, read.site.code
+        asker = Asker(address="command line")
+        desk = Desk(ledger=ledger, site_id=site_id, site=site, actor=SYSTEM.code, asker=asker)
+        code = code_for_password(desk, arguments.person)
+    print("Good once, for 24 hours: Sign in, I have a code.", file=sys.stderr)
+    print(code)
+    return 0
+
+
 def _serve(settings: Settings, port: int) -> int:
     from ringwright.web.factory import create_app
     from ringwright.web.serving import Serving
 
     app = create_app(settings)
-    app.state.ledger.store.check_durable()
-    print(f"Ringwright is at http://127.0.0.1:{port}", flush=True)
+    ledger: Ledger = app.state.ledger
+    ledger.store.check_durable()
+    address = f"http://127.0.0.1:{port}"
+    for line in ways_in(ledger, address):
+        print(line, flush=True)
+    print(f"Ringwright is at {address}", flush=True)
     Serving(app, port).run()
     return 0

@@ -11,8 +11,10 @@ from ringwright.core.errors import Refused
 from ringwright.core.facts import Entry
 from ringwright.ledger.service import Ledger
 from ringwright.ledger.transaction import Actor, fetch_entries
+from ringwright.people.demo import make_demo_accounts
 from ringwright.routecards.service import LoadRoute
 from ringwright.sites.service import ExtendSite
+from ringwright.sites.site import ROLES
 from seed_demo.facts import SUBJECT, DemoOpened, DemoTold
 from seed_demo.office import WEEK_US
 from seed_demo.plant import demo_routes, demo_site
@@ -59,6 +61,7 @@ def run_demo(ledger: Ledger, say: Say, weeks: int = WEEKS_BEFORE) -> None:
             say("  For the new one, start with an empty store (RINGWRIGHT_DATABASE_URL).")
             continue
         _tell(ledger, code, record, say)
+        make_demo_accounts(ledger, code, ROLES)
 
 
 def _open(ledger: Ledger, say: Say, weeks: int) -> None:

@@ -22,11 +22,13 @@ from ringwright.bench.queries import (
 from ringwright.core.calendar import shift_at, site_time, wall_us
 from ringwright.core.errors import Refused, RingwrightError
 from ringwright.core.glossary import N_
-from ringwright.kit.forms import Given, new_key
+from ringwright.kit.forms import NOTHING, Given, new_key
 from ringwright.ledger.service import Read
+from ringwright.people.marks import looks_like_badge
 from ringwright.people.screen import Screen
 from ringwright.sites.queries import read_calendars
 
+NO_PART: Final = "that was a badge, not a part; a badge is scanned when an act asks for it"
 OPEN_AFTER: Final = ("begin", "resume", "measure", "correct", "unhold", "move")
 """After these the part stays open on the screen; after others the whole field tells it."""
 
@@ -151,6 +153,8 @@ class Trouble:
 def look(screen: Screen, asked: Mapping[str, str]) -> View:
     """What a scan shows. It opens a part and never books, whatever was scanned."""
     text = clean_scan(asked.get("scan", ""))
+    if looks_like_badge(text):
+        return _view(screen, "", NOTHING, trouble=Trouble(act="scan", error=Refused(NO_PART)))
     word = card_of(text)
     fields = {name: [value] for name, value in asked.items()}
     given = Given(fields=fields, files={})

@@ -47,7 +47,7 @@ def press(request: Request, screen: AtScreen, serial: str, sent: Sent) -> Respon
 
 @router.get("/bench/station", name="bench.station")
 def station(request: Request, screen: AtScreen) -> Response:
-    """Choose the station and who acts, once for this screen."""
+    """Choose the station, once for this screen."""
     return page(request, "bench/station.html", screen=screen, then="bench")
 
 
@@ -58,7 +58,7 @@ def choose_station(request: Request, screen: AtScreen, sent: Sent) -> Response:
     route = then.get(sent.text("then"), "bench.page")
     scan = sent.text("scan") if route == "bench.page" else ""
     onward = RedirectResponse(path_for(request, route, scan=scan or None), 303)
-    return choose(screen, onward, sent.text("station"), sent.text("who"))
+    return choose(screen, onward, sent.text("station"))
 
 
 @router.get("/bench/cards", name="bench.cards")

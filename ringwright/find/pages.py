@@ -11,6 +11,7 @@ from ringwright.find.board import Drawing
 from ringwright.find.service import Found, find
 from ringwright.kit.render import figures_for, page, path_for, words_for
 from ringwright.ledger.service import Ledger
+from ringwright.people.marks import looks_like_badge
 
 router = APIRouter(include_in_schema=False)
 
@@ -19,8 +20,10 @@ router = APIRouter(include_in_schema=False)
 def find_anything(request: Request, q: str = "", site: str | None = None) -> Response:
     """What a text names. The serial or mark of one part leads straight to that part."""
     ledger: Ledger = request.app.state.ledger
+    # A badge scanned by mistake is looked for nowhere and not shown.
+    named = "" if looks_like_badge(q) else q
     with ledger.read(site or None) as read:
-        found = find(read, q)
+        found = find(read, named)
     if found.straight is not None:
         return RedirectResponse(_part_page(request, found.straight), 302)
     return _drawn(request, found)

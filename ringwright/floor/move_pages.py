@@ -8,7 +8,7 @@ from starlette.responses import RedirectResponse, Response
 from ringwright.floor.moving import Moving, scanned
 from ringwright.kit.forms import Sent
 from ringwright.kit.render import page, path_for
-from ringwright.people.screen import AtScreen, Screen, choose
+from ringwright.people.screen import AtScreen, Screen
 
 router = APIRouter(include_in_schema=False)
 
@@ -31,16 +31,6 @@ def scan(request: Request, screen: AtScreen, sent: Sent) -> Response:
     booked = moving.booked
     count = len(booked.parts) + len(booked.carriers)
     return RedirectResponse(path_for(request, "floor.move", to=booked.to, count=count), 303)
-
-
-@router.post("/floor/who", name="floor.who")
-def who(request: Request, screen: AtScreen, sent: Sent) -> Response:
-    """Keep who acts at this screen and go back to the page."""
-    pages = {"shut": "floor.shut", "search": "floor.search", "priority": "floor.priority"}
-    route = pages.get(sent.text("then"), "floor.move")
-    serial = sent.text("serial") or None
-    onward = RedirectResponse(path_for(request, route, serial=serial), 303)
-    return choose(screen, onward, screen.station_code, sent.text("who"))
 
 
 def _drawn(request: Request, screen: Screen, moving: Moving, done: tuple[str, int]) -> Response:

@@ -63,7 +63,19 @@ class Given:
         return int(text)
 
 
+NOTHING: Final = Given(fields={}, files={})
+"""A form before anything was typed."""
+
+
 async def _given(request: Request) -> Given:
+    """Read once: who looks at the signatures of a form reads it before the page does."""
+    kept: Given | None = getattr(request.state, "given", None)
+    if kept is None:
+        kept = request.state.given = await _read(request)
+    return kept
+
+
+async def _read(request: Request) -> Given:
     length = request.headers.get("content-length", "0")
     if length.isdigit() and int(length) > MOST_BYTES:
         raise Refused("what was sent is larger than 6 MB; load it by the command line")

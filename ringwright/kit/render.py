@@ -184,8 +184,16 @@ def _frame(request: Request) -> dict[str, Any]:
             {"url": link(n.route), "label": words._(n.label), "here": _is_here(request, n)}
             for n in nav.names
         ],
+        "signed_on": getattr(request.state, "visitor", None),
+        "screen_may": _may_of(request),
         "scan": nav.scan and {"url": link(nav.scan.route), "field": nav.scan.field},
     }
+
+
+def _may_of(request: Request) -> Callable[[str], bool]:
+    """Whether whoever looks may do something: what leads to shut doors is not drawn."""
+    visitor = getattr(request.state, "visitor", None)
+    return lambda permission: visitor is not None and bool(visitor.may(permission))
 
 
 def _is_here(request: Request, name: PageName) -> bool:

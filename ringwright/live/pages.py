@@ -14,10 +14,11 @@ router = APIRouter(include_in_schema=False)
 async def stream(request: Request, site: str | None = None) -> Response:
     """Says `ledger` at each new entry; carries no figures: the page asks for those itself."""
     watch: Watch = request.app.state.watch
+    who_asks = request.app.state.visitor_of
     if watch.full():
         return PlainTextResponse("too many streams", 503, headers={"Retry-After": "30"})
     return StreamingResponse(
-        watch.messages(site),
+        watch.messages(site, lambda: who_asks(request) is not None),
         media_type="text/event-stream",
         # A proxy that gathers the stream would make every page late.
         headers={"Cache-Control": "no-store", "X-Accel-Buffering": "no"},

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import asyncio
 import logging
+import time
 from collections.abc import AsyncIterator, Callable, Mapping
 from contextlib import asynccontextmanager, suppress
 from typing import Final
@@ -18,6 +19,8 @@ log = logging.getLogger("ringwright.live")
 LOOK_EVERY_S: Final = 0.5
 COMMENT_EVERY_S: Final = 15.0
 MOST_STREAMS: Final = 500
+ASK_EVERY_S: Final = 60.0
+"""How often a stream asks whether its reader is still let in (ASVS 7.4.1)."""
 
 
 class Watch:
@@ -79,12 +82,22 @@ class Watch:
         """True when no further stream can be held; the page then asks by itself."""
         return self.streams >= self.most_streams
 
-    async def messages(self, site: str | None) -> AsyncIterator[str]:
-        """The stream of one page: a first word at once, then one at each new entry."""
+    async def messages(
+        self, site: str | None, still: Callable[[], bool] = lambda: True
+    ) -> AsyncIterator[str]:
+        """The stream of one page: a first word at once, then one at each new entry.
+
+        `still` is asked once a minute whether whoever looks may still look; else it ends.
+        """
         self.streams += 1
         try:
             told: int | None = None
+            asked_s = time.monotonic()
             while not self._closing:
+                if time.monotonic() - asked_s > ASK_EVERY_S:
+                    asked_s = time.monotonic()
+                    if not await run_in_threadpool(still):
+                        return
                 stirred = self._stirred
                 seq = self._seq(site)
                 if seq != told:

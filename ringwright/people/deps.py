@@ -29,7 +29,11 @@ def _caller(
     credentials: Annotated[HTTPAuthorizationCredentials | None, Depends(_scheme)],
 ) -> Caller:
     ledger: Ledger = request.app.state.ledger
-    found = bearer(ledger.store, credentials.credentials) if credentials else None
+    found = (
+        bearer(ledger.store, credentials.credentials, ledger.clock.now_us())
+        if credentials
+        else None
+    )
     if found is None:
         raise HTTPException(
             401,

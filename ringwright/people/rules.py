@@ -8,9 +8,15 @@ MAKER, INSPECTOR, SUPERVISOR, PLANNER = "maker", "inspector", "supervisor", "pla
 MANAGER, QUALITY, DELEGATE = "manager", "quality-engineer", "design-authority"
 ADMINISTRATOR = "administrator"
 
+ALL_ROLES: Final = frozenset(
+    {MAKER, INSPECTOR, SUPERVISOR, PLANNER, MANAGER, QUALITY, DELEGATE, ADMINISTRATOR}
+)
 _FLOOR = frozenset({MAKER, INSPECTOR, SUPERVISOR, QUALITY})
 
 PERMISSIONS: Final[dict[str, frozenset[str]]] = {
+    "read": ALL_ROLES,
+    "own account": ALL_ROLES,
+    "export": ALL_ROLES - {MAKER},
     "create": frozenset({MAKER, SUPERVISOR, PLANNER, QUALITY}),
     "visit": _FLOOR,
     "skip a step": frozenset({SUPERVISOR, QUALITY}),
@@ -44,6 +50,10 @@ PERMISSIONS: Final[dict[str, frozenset[str]]] = {
     "rotor": frozenset({DELEGATE}),
     "ground rules": frozenset({ADMINISTRATOR}),
     "load": frozenset({ADMINISTRATOR}),
+    "accounts": frozenset({ADMINISTRATOR}),
+    "devices": frozenset({ADMINISTRATOR, SUPERVISOR}),
+    "keys": frozenset({ADMINISTRATOR}),
+    "audit": frozenset({ADMINISTRATOR, MANAGER}),
 }
 """Act to the roles that may do it. A role not named may not."""
 

@@ -1,4 +1,4 @@
-"""Who acts at a screen, and at which station; chosen there until people sign in."""
+"""Who acts at a screen, and at which station."""
 
 from __future__ import annotations
 
@@ -9,16 +9,17 @@ from urllib.parse import quote, unquote
 from fastapi import Depends, Request
 from starlette.responses import Response
 
-from ringwright.core.errors import Forbidden, Missing
+from ringwright.core.errors import Missing
 from ringwright.ledger.service import Ledger
 from ringwright.ledger.transaction import Actor
+from ringwright.people.confirming import ConfirmationNeeded, Signatures, signatures_of
 from ringwright.people.rules import may
+from ringwright.people.visitor import here
 from ringwright.people.words import ROLE_WORDS
 from ringwright.sites.queries import read_people, read_stations
 from ringwright.sites.site import Person, Station
 
 STATION: Final = "station"
-WHO: Final = "who"
 KEPT_S: Final = 400 * 24 * 3600
 """A bench keeps its station; browsers allow 400 days at most."""
 
@@ -34,6 +35,10 @@ class Screen:
     people: tuple[Person, ...]
     station: Station | None
     person: Person | None
+    """Who is signed in, or signed this act; None at a shared bench until somebody signs."""
+    shared: bool = False
+    """True at a shared bench: each act is signed by badge or PIN."""
+    signed: Actor | None = None
 
     @property
     def station_code(self) -> str:
@@ -46,31 +51,39 @@ class Screen:
 
     @property
     def actor(self) -> Actor:
-        """Who acts, in all roles of the chosen person; raises Forbidden while nobody is."""
-        if self.person is None:
-            raise Forbidden(
-                "nobody is chosen at this screen; choose who acts, then do it again",
-                code="nobody",
-            )
-        return Actor(
-            code=self.person.code,
-            roles=frozenset(self.person.roles),
-            self_inspection="self-inspection" in self.person.authorisations,
-        )
+        """Who acts, in all their roles; raises ConfirmationNeeded while nobody signed."""
+        if self.signed is None:
+            raise ConfirmationNeeded("by")
+        return self.signed
 
     def may(self, permission: str) -> bool:
-        """True when the chosen person may do it."""
-        return self.person is not None and may(permission, frozenset(self.person.roles))
+        """True when whoever is signed in may do it; at a shared bench the signature decides."""
+        if self.person is None:
+            return self.shared
+        return may(permission, frozenset(self.person.roles))
+
+
+def _actor(person: Person, signatures: Signatures) -> Actor:
+    return Actor(
+        code=person.code,
+        roles=frozenset(person.roles),
+        self_inspection="self-inspection" in person.authorisations,
+        second=signatures.second,
+    )
 
 
 def _screen(request: Request, site: str | None = None) -> Screen:
     ledger: Ledger = request.app.state.ledger
-    with ledger.read(site or None) as read:
+    visitor = here(request)
+    signatures = signatures_of(request)
+    with ledger.read(site or visitor.site) as read:
         stations = tuple(read_stations(read.connection, read.site.id))
         people = tuple(read_people(read.connection, read.site.id))
         code, zone = read.site.code, read.site.zone
     station = unquote(request.cookies.get(STATION, ""))
-    who = unquote(request.cookies.get(WHO, ""))
+    if visitor.device is not None and visitor.device.station:
+        station = visitor.device.station
+    person = signatures.by or visitor.person
     return Screen(
         ledger=ledger,
         site=code,
@@ -78,7 +91,9 @@ def _screen(request: Request, site: str | None = None) -> Screen:
         stations=stations,
         people=people,
         station=next((s for s in stations if s.code == station), None),
-        person=next((p for p in people if p.code == who), None),
+        person=person,
+        shared=visitor.is_bench,
+        signed=None if person is None else _actor(person, signatures),
     )
 
 
@@ -86,14 +101,11 @@ AtScreen = Annotated[Screen, Depends(_screen)]
 """Who acts at the screen that asks."""
 
 
-def choose(screen: Screen, answer: Response, station: str, who: str) -> Response:
-    """Let the browser keep the station and who acts; raises Missing for one not at the site."""
+def choose(screen: Screen, answer: Response, station: str) -> Response:
+    """Let the browser keep its station; raises Missing for one not at the site."""
     if station and station not in {s.code for s in screen.stations}:
         raise Missing(f"there is no station {station} at this site")
-    if who and who not in {p.code for p in screen.people}:
-        raise Missing(f"there is no person {who} at this site")
-    for name, value in ((STATION, station), (WHO, who)):
-        answer.set_cookie(
-            name, quote(value), max_age=KEPT_S, httponly=True, samesite="lax", path="/"
-        )
+    answer.set_cookie(
+        STATION, quote(station), max_age=KEPT_S, httponly=True, samesite="lax", path="/"
+    )
     return answer

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import hashlib
-import secrets
-
-from sqlalchemy import insert, select
+from sqlalchemy import insert, or_, select
 
 from ringwright.core.errors import Missing, Refused
 from ringwright.db import Store
 from ringwright.ledger.tables import LedgerHead
 from ringwright.ledger.transaction import Actor
+from ringwright.people.marks import hash_of, new_secret
 from ringwright.people.tables import ApiToken
 from ringwright.sites.queries import read_person
 from ringwright.sites.site import ROLES
@@ -24,31 +22,30 @@ def make_token(store: Store, site_id: int, role: str, actor: str | None, now_us:
         with store.read() as connection:
             if read_person(connection, site_id, actor) is None:
                 raise Missing(f"no person {actor!r} at this site")
-    token = secrets.token_urlsafe(32)
+    token = new_secret()
     with store.write(site_id) as connection:
         connection.execute(
             insert(ApiToken).values(
-                hash=_hash(token), site_id=site_id, role=role, actor=actor, made_us=now_us
+                hash=hash_of(token), site_id=site_id, role=role, actor=actor, made_us=now_us
             )
         )
     return token
 
 
-def _hash(token: str) -> str:
-    # The token has 256 random bits, so a plain hash cannot be searched; no salt is needed.
-    return hashlib.sha256(token.encode()).hexdigest()
-
-
-def bearer(store: Store, token: str) -> tuple[str, Actor] | None:
+def bearer(store: Store, token: str, now_us: int) -> tuple[str, Actor] | None:
     """(site code, actor) behind a token, or None when there is no such token.
 
     A token without a person acts for its role and counts as authorised for self-inspection.
     """
     with store.read() as connection:
         row = connection.execute(
-            select(ApiToken.site_id, ApiToken.role, ApiToken.actor, LedgerHead.code)
+            select(ApiToken, LedgerHead.code)
             .join(LedgerHead, LedgerHead.site_id == ApiToken.site_id)
-            .where(ApiToken.hash == _hash(token))
+            .where(
+                ApiToken.hash == hash_of(token),
+                ApiToken.ended_us.is_(None),
+                or_(ApiToken.ends_us.is_(None), ApiToken.ends_us > now_us),
+            )
         ).first()
         if row is None:
             return None

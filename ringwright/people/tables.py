@@ -1,11 +1,15 @@
-"""Tokens of the API: only their hash is kept."""
+"""Accounts and what opens a door; none of it is part of the record, and no secret is kept.
+
+A secret that we made ourselves has 128 random bits at least, so its plain SHA-256 cannot be
+searched; what people choose (passwords, PINs) is kept by argon2id.
+"""
 
 from __future__ import annotations
 
-from sqlalchemy import BigInteger, Integer, String, Text
+from sqlalchemy import BigInteger, Boolean, Index, Integer, String, Table, Text, false
 from sqlalchemy.orm import Mapped, mapped_column
 
-from ringwright.db import Base
+from ringwright.db import Base, BigId, table_of
 
 
 class ApiToken(Base):
@@ -18,3 +22,102 @@ class ApiToken(Base):
     role: Mapped[str] = mapped_column(String(32))
     actor: Mapped[str | None] = mapped_column(Text)
     made_us: Mapped[int] = mapped_column(BigInteger)
+    label: Mapped[str] = mapped_column(Text, server_default="")
+    scopes: Mapped[str | None] = mapped_column(Text)
+    """Permissions it is narrowed to, parted by commas; None: all that its role may."""
+    made_by: Mapped[str | None] = mapped_column(Text)
+    ends_us: Mapped[int | None] = mapped_column(BigInteger)
+    ended_us: Mapped[int | None] = mapped_column(BigInteger)
+
+
+class Account(Base):
+    """How one person proves to be that person. What they may do, the record says."""
+
+    __tablename__ = "account"
+
+    site_id: Mapped[int] = mapped_column(Integer, primary_key=True, autoincrement=False)
+    code: Mapped[str] = mapped_column(Text, primary_key=True)
+    password_hash: Mapped[str | None] = mapped_column(Text)
+    pin_hash: Mapped[str | None] = mapped_column(Text)
+    badge_hash: Mapped[str | None] = mapped_column(String(64), index=True)
+    outside_subject: Mapped[str | None] = mapped_column(Text, index=True)
+    """Who this is to the shop's own sign-on server."""
+    made_us: Mapped[int] = mapped_column(BigInteger)
+    shut_us: Mapped[int | None] = mapped_column(BigInteger)
+    demo: Mapped[bool] = mapped_column(Boolean, server_default=false())
+    """One of the demo's, whose password everybody may read; only a demo store has any."""
+
+
+class SignedIn(Base):
+    """One browser in which somebody is signed in."""
+
+    __tablename__ = "signed_in"
+
+    hash: Mapped[str] = mapped_column(String(64), primary_key=True)
+    site_id: Mapped[int] = mapped_column(Integer)
+    code: Mapped[str] = mapped_column(Text)
+    way: Mapped[str] = mapped_column(String(16))
+    """`password`, `code`, `sign-on`."""
+    address: Mapped[str] = mapped_column(Text)
+    agent: Mapped[str] = mapped_column(Text)
+    made_us: Mapped[int] = mapped_column(BigInteger)
+    seen_us: Mapped[int] = mapped_column(BigInteger)
+    ended_us: Mapped[int | None] = mapped_column(BigInteger)
+
+    __table_args__ = (Index("ix_signed_in_of", "site_id", "code"),)
+
+
+class Device(Base):
+    """A bench that several people share, or a wall screen that only shows."""
+
+    __tablename__ = "device"
+
+    hash: Mapped[str] = mapped_column(String(64), primary_key=True)
+    site_id: Mapped[int] = mapped_column(Integer, index=True)
+    kind: Mapped[str] = mapped_column(String(16))
+    """`bench` or `wall`."""
+    station: Mapped[str] = mapped_column(Text)
+    label: Mapped[str] = mapped_column(Text)
+    made_by: Mapped[str] = mapped_column(Text)
+    made_us: Mapped[int] = mapped_column(BigInteger)
+    seen_us: Mapped[int] = mapped_column(BigInteger)
+    ended_us: Mapped[int | None] = mapped_column(BigInteger)
+
+
+class OneTimeCode(Base):
+    """A code that works once and for a short time."""
+
+    __tablename__ = "one_time_code"
+
+    hash: Mapped[str] = mapped_column(String(64), primary_key=True)
+    site_id: Mapped[int] = mapped_column(Integer)
+    purpose: Mapped[str] = mapped_column(String(16))
+    """`first`, `password`, `bench`, `wall`, `signed`, `sign-on`."""
+    code: Mapped[str] = mapped_column(Text)
+    """Whose it is; for a device its station."""
+    label: Mapped[str] = mapped_column(Text)
+    made_by: Mapped[str] = mapped_column(Text)
+    ends_us: Mapped[int] = mapped_column(BigInteger)
+    used_us: Mapped[int | None] = mapped_column(BigInteger)
+
+
+class AuditLine(Base):
+    """What happened at the doors: sign-ins, denials, exports, changes of accounts."""
+
+    __tablename__ = "audit_line"
+
+    number: Mapped[int] = mapped_column(BigId, primary_key=True, autoincrement=True)
+    site_id: Mapped[int] = mapped_column(Integer)
+    at_us: Mapped[int] = mapped_column(BigInteger)
+    kind: Mapped[str] = mapped_column(String(32))
+    actor: Mapped[str] = mapped_column(Text)
+    address: Mapped[str] = mapped_column(Text)
+    subject: Mapped[str] = mapped_column(Text)
+    why: Mapped[str] = mapped_column(Text)
+
+    __table_args__ = (Index("ix_audit_line_at", "site_id", "at_us"),)
+
+
+def kept_tables() -> list[Table]:
+    """What a backup holds beside the record; who is signed in just now is not among it."""
+    return [table_of(one) for one in (ApiToken, Account, Device, AuditLine)]

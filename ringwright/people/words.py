@@ -17,6 +17,9 @@ ROLE_WORDS: Final[dict[str, str]] = {
     "administrator": N_("administrator"),
 }
 PERMISSION_WORDS: Final[dict[str, str]] = {
+    "read": N_("look at the pages"),
+    "own account": N_("change one's own password, PIN and sign-ins"),
+    "export": N_("take figures away as a file"),
     "create": N_("create a part"),
     "visit": N_("begin, pause, resume, hand over"),
     "skip a step": N_("skip a step"),
@@ -50,4 +53,8 @@ PERMISSION_WORDS: Final[dict[str, str]] = {
     "rotor": N_("set what a rotor allows"),
     "ground rules": N_("set ground rules"),
     "load": N_("load files"),
+    "accounts": N_("open, shut and change accounts"),
+    "devices": N_("let in shared benches and wall screens"),
+    "keys": N_("make and end API keys"),
+    "audit": N_("read the audit of the doors"),
 }

@@ -13,7 +13,7 @@ from ringwright.flow.moment import past_us, to_the_minute
 from ringwright.kit.forms import Sent, new_key
 from ringwright.kit.render import figures_for, file_answer, page, path_for, words_for
 from ringwright.kit.sheets import Book
-from ringwright.people.screen import AtScreen, Screen, choose
+from ringwright.people.screen import AtScreen, Screen
 from ringwright.sets import set_pages
 from ringwright.sets.asked import Asked, Links, asked_of
 from ringwright.sets.board import Board, make_board
@@ -70,15 +70,6 @@ def reserve(request: Request, screen: AtScreen, sent: Sent) -> Response:
         return _drawn(request, screen, asked, Tried(title=N_("Not reserved"), error=trouble))
     there = _url(request, "sets.set", set_code=answer["set"])
     return RedirectResponse(there or path_for(request, "sets.builder"), 303)
-
-
-@router.post("/sets/who", name="sets.who")
-def who(request: Request, screen: AtScreen, sent: Sent) -> Response:
-    """Choose who acts at this screen, and go back to the question."""
-    asked = asked_of(request)
-    back = "sets.pool" if sent.text("then") == "sets.pool" else "sets.builder"
-    onward = RedirectResponse(Links(request, asked).to(asked, back), 303)
-    return choose(screen, onward, screen.station_code, sent.text("who"))
 
 
 def sheet_of(screen: Screen, asked: Asked, run: RunNow | None) -> SetsSheet:

@@ -16,7 +16,7 @@ from ringwright.flow.moment import to_the_minute
 from ringwright.kit.cutoff import cut_off
 from ringwright.kit.forms import Given, Sent, new_key
 from ringwright.kit.render import figures_for, page, path_for, words_for
-from ringwright.people.screen import AtScreen, Screen, choose
+from ringwright.people.screen import AtScreen, Screen
 from ringwright.routecards.queries import read_revisions
 from ringwright.sets.building import SetRotor
 from ringwright.sets.queries import read_rotor
@@ -73,13 +73,6 @@ def enter(request: Request, screen: AtScreen, product: str, sent: Sent) -> Respo
     except RingwrightError as trouble:
         return _drawn(request, screen, product, (sent, trouble))
     return RedirectResponse(path_for(request, "sets.rotor", product=product), 303)
-
-
-@router.post("/sets/rotor/{product}/who", name="sets.rotor_who")
-def who(request: Request, screen: AtScreen, product: str, sent: Sent) -> Response:
-    """Choose who acts at this screen, and go back."""
-    onward = RedirectResponse(path_for(request, "sets.rotor", product=product), 303)
-    return choose(screen, onward, screen.station_code, sent.text("who"))
 
 
 def rotor_sent(sent: Given) -> dict[str, Any]:

@@ -12,16 +12,16 @@ from ringwright.core.errors import Refused, RingwrightError
 from ringwright.core.glossary import N_
 from ringwright.flow.moment import past_us, to_the_minute
 from ringwright.kit.cutoff import cut_off
+from ringwright.kit.datamatrix import mark_of
 from ringwright.kit.forms import Given, Sent, new_key
 from ringwright.kit.render import figures_for, file_answer, page, path_for, words_for
-from ringwright.people.screen import AtScreen, Screen, choose
+from ringwright.people.screen import AtScreen, Screen
 from ringwright.sets import rotor_pages
 from ringwright.sets.building import Fit, HandOver, PlaceWeights, SendSet, TakeOut
 from ringwright.sets.correcting import correction_of, weights_sent
 from ringwright.sets.fitting import next_slot, scan_of
 from ringwright.sets.forms import Tried
 from ringwright.sets.lacking import lacking_sets
-from ringwright.sets.marks import mark_of
 from ringwright.sets.mending import mending_of
 from ringwright.sets.queries import read_sets
 from ringwright.sets.rules import SENT, BladeSet
@@ -170,15 +170,6 @@ def act(request: Request, screen: AtScreen, set_code: str, sent: Sent) -> Respon
     """Hand over, give back or send."""
     command = _act_of(set_code, sent)
     return _acted(request, screen, set_code, command, (N_("Nothing done"), _set_page))
-
-
-@router.post("/sets/{set_code}/who", name="sets.set_who")
-def set_who(request: Request, screen: AtScreen, set_code: str, sent: Sent) -> Response:
-    """Choose who acts at this screen, and go back to the page that asked."""
-    then = sent.text("then")
-    route = then if then in ("sets.fit", "sets.mend", "sets.correct") else "sets.set"
-    onward = _onward(request, route, set_code)
-    return choose(screen, onward, screen.station_code, sent.text("who"))
 
 
 def _act_of(set_code: str, sent: Given) -> HandOver | GiveBack | SendSet:

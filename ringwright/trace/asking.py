@@ -11,9 +11,6 @@ from fastapi import Request
 from ringwright.core.calendar import iso_text, site_time, wall_us
 from ringwright.core.errors import Refused
 from ringwright.core.glossary import N_
-from ringwright.people.rules import may
-from ringwright.people.screen import Screen
-from ringwright.sites.site import Person
 from ringwright.trace.question import Question, read_question
 
 SINCE: Final = {
@@ -64,12 +61,3 @@ def settled(asked: Mapping[str, str], now_us: int, zone: str) -> dict[str, str] 
     if start is not None and "from" not in found:
         found["from"] = iso_text(start, zone)
     return found
-
-
-def who_may(screen: Screen, *permissions: str) -> tuple[Person, ...]:
-    """Those of the site who may do one of these."""
-    return tuple(
-        person
-        for person in screen.people
-        if any(may(permission, frozenset(person.roles)) for permission in permissions)
-    )

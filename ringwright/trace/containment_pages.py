@@ -14,7 +14,7 @@ from ringwright.kit.render import figures_for, file_answer, page, path_for, word
 from ringwright.kit.sheets import Book
 from ringwright.ledger.service import Read
 from ringwright.people.screen import AtScreen, Screen
-from ringwright.trace.asking import asked_of, who_may
+from ringwright.trace.asking import asked_of
 from ringwright.trace.containment_board import Teller, containments_sheet
 from ringwright.trace.containments import (
     CLOSED_SHOWN,
@@ -140,7 +140,6 @@ def _drawn(
         "trace/containment.html",
         status=status,
         screen=screen,
-        able=who_may(screen, "clear", "notice"),
         board=teller.board(link, asked.get("find", "").strip()),
         since=since,
         find=asked.get("find", ""),

@@ -19,9 +19,9 @@ from ringwright.kit.render import (
     wants_fragment,
     words_for,
 )
-from ringwright.people.screen import AtScreen, Screen, choose
+from ringwright.people.screen import AtScreen, Screen
 from ringwright.trace import containment_pages, part_pages
-from ringwright.trace.asking import SINCE, asked_of, question_of, settled, who_may
+from ringwright.trace.asking import SINCE, asked_of, question_of, settled
 from ringwright.trace.board import Drawing, ptag_of
 from ringwright.trace.chooser import Chooser, read_chooser
 from ringwright.trace.preview import Preview, preview_of, sent_plans
@@ -84,20 +84,6 @@ def contain(request: Request, screen: AtScreen, sent: Sent) -> Response:
         return _previewed(request, screen, shown, trouble)
     code = answer["containment"]
     return RedirectResponse(path_for(request, "trace.containment", code=code, done="made"), 303)
-
-
-@router.post("/trace/who", name="trace.who")
-def choose_who(request: Request, screen: AtScreen, sent: Sent) -> Response:
-    """Choose who acts at this screen, and go back to where that was asked for."""
-    asked = {k: v for k, v in asked_of(request).items() if k not in ("then", "code")}
-    code = request.query_params.get("code", "")
-    onward = (
-        path_for(request, "trace.containment", code=code)
-        if code
-        else path_for(request, "trace.preview", **asked)
-    )
-    answer = RedirectResponse(onward, 303)
-    return choose(screen, answer, screen.station_code, sent.text("who"))
 
 
 def _needed(request: Request, screen: Screen) -> Question:
@@ -175,7 +161,6 @@ def _previewed(
         "trace/preview.html",
         status=trouble.status if trouble else 200,
         screen=screen,
-        able=who_may(screen, "contain"),
         preview=shown,
         told=shown.told(words, show),
         figures=shown.sheet(words, show),

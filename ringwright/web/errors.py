@@ -12,9 +12,13 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
-from ringwright.core.errors import RingwrightError
+from ringwright.core.errors import RingwrightError, SecondNeeded
 from ringwright.core.glossary import N_
 from ringwright.kit.render import fragment, page, wants_fragment
+from ringwright.people.asking import ask_signature, ask_to_sign_in
+from ringwright.people.confirming import ConfirmationNeeded
+from ringwright.people.throttle import TooOften
+from ringwright.people.visitor import SignInNeeded
 from ringwright.web.security import is_api
 
 log = logging.getLogger("ringwright.web")
@@ -23,18 +27,23 @@ LONGEST = 18_000
 """Letters of a refusal's detail; a 4xx under /api stays below 20,000 bytes."""
 
 HEADINGS = {
+    401: N_("Sign in first"),
     403: N_("Not allowed"),
     404: N_("Not found"),
     405: N_("Not possible here"),
     409: N_("Somebody was first"),
     413: N_("Too large"),
     422: N_("Not done"),
+    429: N_("Too often"),
     503: N_("The record is out of reach"),
 }
 
 
 def install(app: FastAPI) -> None:
     """Teach the application its refusals."""
+    app.add_exception_handler(SignInNeeded, _nobody)
+    app.add_exception_handler(ConfirmationNeeded, _unsigned)
+    app.add_exception_handler(SecondNeeded, _second)
     app.add_exception_handler(RingwrightError, _refused)
     app.add_exception_handler(RequestValidationError, _malformed)
     app.add_exception_handler(HTTPException, _http)
@@ -64,7 +73,37 @@ def _cut(detail: str) -> str:
 
 def _refused(request: Request, trouble: Exception) -> Response:
     assert isinstance(trouble, RingwrightError)
-    return refusal(request, trouble.status, trouble.code, trouble.message)
+    answer = refusal(request, trouble.status, trouble.code, trouble.message)
+    if isinstance(trouble, TooOften):
+        answer.headers["Retry-After"] = str(trouble.wait_s)
+    return answer
+
+
+def _nobody(request: Request, trouble: Exception) -> Response:
+    """Nobody is signed in: the sign-in page, or a word beside what was typed."""
+    assert isinstance(trouble, SignInNeeded)
+    return ask_to_sign_in(request)
+
+
+def _unsigned(request: Request, trouble: Exception) -> Response:
+    """The act waits for a badge or PIN; what was sent is kept in the page that asks."""
+    assert isinstance(trouble, ConfirmationNeeded)
+    return ask_signature(request, trouble.whose, trouble.why, trouble.status)
+
+
+def _second(request: Request, trouble: Exception) -> Response:
+    """The act waits for a second person."""
+    assert isinstance(trouble, SecondNeeded)
+    if is_api(request.url.path):
+        return refusal(request, trouble.status, trouble.code, trouble.message)
+    return ask_signature(
+        request,
+        "second",
+        "",
+        trouble.status,
+        what=trouble.message,
+        permission=trouble.permission,
+    )
 
 
 def _malformed(request: Request, trouble: Exception) -> Response:

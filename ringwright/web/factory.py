@@ -18,8 +18,10 @@ from ringwright.core.glossary import GLOSSARY
 from ringwright.kit.render import STATIC
 from ringwright.ledger.service import Ledger
 from ringwright.live.stream import Watch
+from ringwright.people.throttle import Throttle
+from ringwright.people.visitor import visitor_of
 from ringwright.settings import Settings
-from ringwright.web import errors, health, nav
+from ringwright.web import errors, gate, health, nav
 from ringwright.web.security import Guard
 
 ROOMS: Final = (
@@ -32,7 +34,8 @@ ROOMS: Final = (
 def create_app(settings: Settings, ledger: Ledger | None = None) -> FastAPI:
     """The application on the store of the settings; a test may bring its own ledger."""
     record = ledger or ledger_of(settings)
-    routers = [*room_routers(), health.router]
+    pages, apis = room_routers("pages"), room_routers("api")
+    routers = [*pages, *apis, health.router]
     app = FastAPI(
         title="Ringwright",
         summary="One true record of a cell's parts.",
@@ -46,8 +49,12 @@ def create_app(settings: Settings, ledger: Ledger | None = None) -> FastAPI:
     app.state.settings = settings
     app.state.ledger = record
     app.state.watch = Watch(record.heads)
-    for router in routers:
-        app.include_router(router)
+    app.state.throttle = Throttle()
+    app.state.visitor_of = visitor_of
+    for router in (*pages, health.router):
+        app.include_router(router, dependencies=gate.PAGES)
+    for router in apis:
+        app.include_router(router, dependencies=gate.API)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     app.state.route_places = route_places(routers)
     app.state.nav = nav.nav_of(app.state.route_places)
@@ -62,11 +69,11 @@ def _words() -> str:
     return "\n".join(f"- **{word}**: {meaning}" for word, meaning in GLOSSARY.items())
 
 
-def room_routers() -> list[APIRouter]:
-    """The routers of all rooms, pages before API."""
+def room_routers(*parts: str) -> list[APIRouter]:
+    """The routers of all rooms: of their `pages`, of their `api`, or both, pages first."""
     found: list[APIRouter] = []
     for room in ROOMS:
-        for part in ("pages", "api"):
+        for part in parts or ("pages", "api"):
             name = f"ringwright.{room}.{part}"
             if find_spec(f"ringwright.{room}") and find_spec(name):
                 found.append(import_module(name).router)

@@ -108,14 +108,18 @@ def test_kept_readings_are_not_booked_again_with_the_pass(screen: Screen) -> Non
     assert screen.part("V-1").step == 30
 
 
-def test_nobody_chosen_books_nothing_and_says_so(screen: Screen) -> None:
-    screen.choose("")
+def test_nobody_signed_in_books_nothing_and_what_was_typed_stays(screen: Screen) -> None:
+    form = screen.form("V-1")
+    screen.client.cookies.clear()
 
-    answer = screen.press("V-1", "begin")
+    page = screen.send("V-1", form, "begin")
+    screen.client.headers["HX-Request"] = "true"
+    piece = screen.send("V-1", form, "begin")
 
-    assert answer.status_code == 403
-    assert "nobody is chosen at this screen" in answer.text
-    assert "Choose who acts at this screen" in answer.text
+    assert (page.status_code, piece.status_code) == (401, 401)
+    assert "Nothing was booked." in page.text
+    assert piece.headers["HX-Reswap"] == "beforebegin"  # the form is not replaced
+    assert screen.kinds("V-1") == ["create", "begin", "end"]
 
 
 def test_a_maker_may_not_send_to_rework(screen: Screen) -> None:
@@ -270,19 +274,13 @@ def test_enter_in_a_field_has_no_button_to_press(screen: Screen) -> None:
     assert "disabled" in first
 
 
-def test_the_choice_is_kept_where_no_script_can_read_it(screen: Screen) -> None:
-    answer = screen.client.post("/bench/station", data={"station": "B4", "who": "insp-1"})
+def test_the_station_is_kept_where_no_script_can_read_it(screen: Screen) -> None:
+    answer = screen.client.post("/bench/station", data={"station": "B4"})
 
-    cookies = answer.headers.get_list("set-cookie")
+    (cookie,) = answer.headers.get_list("set-cookie")
 
-    assert len(cookies) == 2
-    assert all("HttpOnly" in cookie and "SameSite=lax" in cookie for cookie in cookies)
-
-
-def test_a_person_of_no_such_code_cannot_be_chosen(screen: Screen) -> None:
-    answer = screen.client.post("/bench/station", data={"station": "B4", "who": "ghost"})
-
-    assert answer.status_code == 404
+    assert "HttpOnly" in cookie
+    assert "SameSite=lax" in cookie
 
 
 def test_every_field_of_the_bench_is_translated(screen: Screen) -> None:
@@ -345,18 +343,6 @@ def test_a_card_on_a_held_part_says_that_it_is_held_and_who_lifts_it(screen: Scr
     assert "Not done: on hold" in told
     assert "survey of the oven" in told
     assert "A supervisor or quality engineer lifts it." in told
-
-
-def test_who_acts_is_chosen_beside_the_part_and_leads_back_to_it(screen: Screen) -> None:
-    screen.choose("")
-    refused = screen.press("V-1", "begin").text
-    form = screen.fields(refused, "/bench/station")
-
-    answer = screen.client.post(
-        "/bench/station", data={**form, "station": "B4", "who": "sup-1"}
-    )
-
-    assert answer.headers["location"] == "/bench?scan=V-1"
 
 
 @pytest.mark.postgres

@@ -11,6 +11,7 @@ from starlette.testclient import TestClient
 from ringwright.settings import Settings
 from ringwright.web.factory import create_app
 from tests.make.floor import Floor
+from tests.make.signing import open_to_readers
 
 
 @pytest.fixture
@@ -26,7 +27,7 @@ def parts(floor: Floor) -> Floor:
 @pytest.fixture
 def app(store_url: str, parts: Floor) -> FastAPI:
     """The whole application on the floor's record; each test runs on both stores."""
-    return create_app(Settings(database_url=store_url), parts.ledger)
+    return open_to_readers(create_app(Settings(database_url=store_url), parts.ledger))
 
 
 @pytest.fixture

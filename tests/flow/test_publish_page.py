@@ -19,6 +19,7 @@ from ringwright.web.factory import create_app
 from tests.make import shop
 from tests.make.figures import drawn_sheets
 from tests.make.html import read
+from tests.make.signing import signed_in
 
 WEEK = "2026-W40"
 AFTER = "2026-10-06T09:00:00+02:00"
@@ -41,7 +42,8 @@ def client(sqlite_url: str, ledger: Ledger) -> TestClient:
     """A browser at which the supervisor acts."""
     app = create_app(Settings(database_url=sqlite_url), ledger)
     home = {"Origin": "http://testserver"}
-    return TestClient(app, follow_redirects=False, headers=home, cookies={"who": "sup-1"})
+    browser = TestClient(app, follow_redirects=False, headers=home)
+    return signed_in(browser, ledger, "sup-1")
 
 
 def form(client: TestClient, **typed: str) -> dict[str, str]:
@@ -147,11 +149,11 @@ def test_a_form_sent_twice_publishes_once(client: TestClient) -> None:
     assert "edition 2 Tue" not in text(client)
 
 
-def test_a_manager_sees_who_publishes_and_may_not(client: TestClient) -> None:
+def test_a_manager_sees_who_publishes_and_may_not(client: TestClient, ledger: Ledger) -> None:
     drawn = form(client)
-    client.cookies["who"] = "mgr-1"
+    signed_in(client, ledger, "mgr-1")
 
-    assert "A supervisor publishes the week; mgr-1 acts at this screen." in text(client)
+    assert "A supervisor publishes the week." in text(client)
     assert client.post("/week/publish", data=drawn).status_code == 403
 
 

@@ -14,6 +14,7 @@ from ringwright.web.factory import create_app
 from tests.make import shop
 from tests.make.figures import csv_table, drawn_sheets, same, shown_only, workbook
 from tests.make.html import read
+from tests.make.signing import open_to_readers
 
 NAMES = ("promise", "steps", "yield", "scrap", "cycle time", "account", "cohort", "record")
 
@@ -29,7 +30,7 @@ def ledger(sqlite_url: str) -> Iterator[Ledger]:
 @pytest.fixture
 def client(sqlite_url: str, ledger: Ledger) -> TestClient:
     """A browser without scripts."""
-    return TestClient(create_app(Settings(database_url=sqlite_url), ledger))
+    return TestClient(open_to_readers(create_app(Settings(database_url=sqlite_url), ledger)))
 
 
 def sheet(client: TestClient, name: str, **asked: str) -> list[list[str]]:

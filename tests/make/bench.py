@@ -21,6 +21,7 @@ from ringwright.sites.service import ExtendSite
 from ringwright.sites.toml import parse_site
 from ringwright.web.factory import create_app
 from tests.make.html import read
+from tests.make.signing import signed_in
 
 NOW = "2026-10-01T12:00:00+02:00"
 SITE = """
@@ -123,8 +124,10 @@ class Screen:
         self.choose(who)
 
     def choose(self, who: str, station: str = "B4") -> None:
-        """Choose the station and who acts."""
-        answer = self.client.post("/bench/station", data={"station": station, "who": who})
+        """Sign in, and choose the station."""
+        if who:
+            signed_in(self.client, self.ledger, who)
+        answer = self.client.post("/bench/station", data={"station": station})
         assert answer.status_code == 303
 
     def fields(self, html: str, action: str) -> dict[str, str]:

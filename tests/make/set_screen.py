@@ -13,6 +13,7 @@ from ringwright.settings import Settings
 from ringwright.web.factory import create_app
 from tests.make.html import read
 from tests.make.sets import PRODUCT, SLOTS, RingHall
+from tests.make.signing import AS, open_to_readers
 
 FIRST = tuple(f"RB-{n}" for n in range(1, SLOTS + 1))
 """The blades of the set, slot 1 first."""
@@ -23,7 +24,7 @@ class SetScreen:
     """One set of the hall, and who acts on it."""
 
     def __init__(self, url: str, hall: RingHall, who: str = "planner-1") -> None:
-        app = create_app(Settings(database_url=url), hall.ledger)
+        app = open_to_readers(create_app(Settings(database_url=url), hall.ledger))
         self.client = TestClient(app, follow_redirects=False)
         self.hall, self.who = hall, who
         command = Reserve(key=hall.key(), product=PRODUCT, slots=FIRST)
@@ -32,7 +33,7 @@ class SetScreen:
     @property
     def headers(self) -> dict[str, str]:
         """From this site, by the person chosen."""
-        return {"cookie": f"who={self.who}", **HERE} if self.who else HERE
+        return {AS: self.who, **HERE} if self.who else HERE
 
     def hand_over(self) -> None:
         """Give the set to build, as its planner would."""

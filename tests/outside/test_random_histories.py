@@ -38,6 +38,7 @@ from ringwright.sites.service import ExtendSite
 from ringwright.sites.toml import parse_site
 from ringwright.web.factory import create_app
 from tests.make.histories import START, Route, lines, random_history, random_route
+from tests.make.signing import open_to_readers
 from tests.outside.reference import Mend, week_numbers
 
 ZONES = ("Europe/Oslo", "Asia/Kolkata", "America/St_Johns", "Pacific/Auckland")
@@ -216,7 +217,7 @@ def test_pandas_page_command_and_store_agree(
     tell_all(told, ledger, clock, told.route.product)
     now = datetime.fromtimestamp(clock.at_us / 1e6, UTC)
     monkeypatch.setenv("RINGWRIGHT_DATABASE_URL", url)
-    client = TestClient(create_app(Settings(database_url=url), ledger))
+    client = TestClient(open_to_readers(create_app(Settings(database_url=url), ledger)))
 
     for week in WEEKS:
         wanted = reference(told, week, now)

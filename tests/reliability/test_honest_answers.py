@@ -24,6 +24,7 @@ from ringwright.schema import METADATA
 from ringwright.settings import Settings
 from ringwright.web.factory import create_app
 from tests.make.floor import CODE, furnish
+from tests.make.signing import open_to_readers
 from tests.postgres import own_server
 from tests.reliability.checker import ask
 from tests.reliability.server import Answer, Server, calling, serving, tokens
@@ -48,7 +49,7 @@ def client(store_url: str, ledger: Ledger) -> TestClient:
     """The application with a supervisor's token; a fault inside comes out as its answer."""
     with ledger.read(CODE) as read:
         token = make_token(ledger.store, read.site.id, "supervisor", None, 0)
-    app = create_app(Settings(database_url=store_url), ledger)
+    app = open_to_readers(create_app(Settings(database_url=store_url), ledger))
     return TestClient(
         app, raise_server_exceptions=False, headers={"Authorization": f"Bearer {token}"}
     )

@@ -19,9 +19,10 @@ from tests.make.figures import csv_table
 from tests.make.floor import Floor
 from tests.make.html import Read, read
 from tests.make.sets import CODE, PRODUCT, RingHall, finished, open_hall
+from tests.make.signing import AS, open_to_readers
 
 HERE = {"sec-fetch-site": "same-origin"}
-PLANNER = {"cookie": "who=planner-1", **HERE}
+PLANNER = {AS: "planner-1", **HERE}
 
 
 def hall_of(url: str, count: int) -> Iterator[RingHall]:
@@ -42,7 +43,7 @@ def client(sqlite_url: str, hall: RingHall) -> TestClient:
 
 
 def browser(url: str, hall: RingHall) -> TestClient:
-    app = create_app(Settings(database_url=url), hall.ledger)
+    app = open_to_readers(create_app(Settings(database_url=url), hall.ledger))
     return TestClient(app, follow_redirects=False)
 
 
@@ -106,6 +107,7 @@ def test_where_nothing_is_built_in_sets_the_page_says_how_it_would_be(
     sqlite_floor: Floor, sqlite_url: str
 ) -> None:
     app = create_app(Settings(database_url=sqlite_url), sqlite_floor.ledger)
+    open_to_readers(app)
     page = TestClient(app).get("/sets").text
 
     assert answer_of(page) == "No product is built in sets yet."
@@ -205,19 +207,19 @@ def test_a_blade_taken_meanwhile_spoils_the_act_and_is_named(
 
 
 def test_who_may_not_reserve_cannot_press_the_button(client: TestClient) -> None:
-    page = read(client.get("/sets", headers={"cookie": "who=maker-1", **HERE}).text)
+    page = read(client.get("/sets", headers={AS: "maker-1", **HERE}).text)
     form = next(f for f in page.tags("form") if f.get("id") == "sets-reserve")
 
     button = next(b for b in page.tags("button") if "c-button--solid" in b.get("class", ""))
     sent = {name: hidden(page, name) for name in ("serial", "seen")}
-    maker = {"cookie": "who=maker-1", **HERE}
+    maker = {AS: "maker-1", **HERE}
     answer = client.post(
         form["action"], data={**sent, "key": "k", "product": PRODUCT}, headers=maker
     )
 
     assert "disabled" in button
     assert answer.status_code == 403
-    assert "Not reserved" in text_of(answer.text)
+    assert "maker may not do this" in text_of(answer.text)
 
 
 def test_as_of_the_past_the_acts_are_gone(client: TestClient) -> None:

@@ -12,6 +12,7 @@ from ringwright.settings import Settings
 from ringwright.web.factory import create_app
 from tests.make.html import read
 from tests.make.sets import PRODUCT, RingHall, finished, open_hall
+from tests.make.signing import AS, open_to_readers
 from tests.sets.test_builder_pages import HERE, PLANNER, answer_of, text_of
 
 POOL = "serial,moment,frequency\n" + "".join(
@@ -28,7 +29,7 @@ def hall(sqlite_url: str) -> Iterator[RingHall]:
 
 @pytest.fixture
 def client(sqlite_url: str, hall: RingHall) -> TestClient:
-    app = create_app(Settings(database_url=sqlite_url), hall.ledger)
+    app = open_to_readers(create_app(Settings(database_url=sqlite_url), hall.ledger))
     return TestClient(app, follow_redirects=False, headers=PLANNER)
 
 
@@ -170,7 +171,7 @@ def test_a_run_that_was_stopped_says_so(client: TestClient) -> None:
 
 
 def test_who_may_not_build_cannot_start_or_bring(client: TestClient) -> None:
-    maker = {"cookie": "who=maker-1", **HERE}
+    maker = {AS: "maker-1", **HERE}
 
     begun = client.post("/sets/runs", data={"sets": "1"}, headers=maker)
     files = {"file": ("stock.csv", POOL.encode(), "text/csv")}

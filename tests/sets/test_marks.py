@@ -13,7 +13,7 @@ import numpy.typing as npt
 import pytest
 import zxingcpp
 
-from ringwright.sets.marks import QUIET, Mark, mark_of
+from ringwright.kit.datamatrix import QUIET, Mark, mark_of
 
 SQUARE = re.compile(r"M(\d+) (\d+)h1v1h-1z")
 PIXELS = 8

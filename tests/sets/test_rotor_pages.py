@@ -41,9 +41,7 @@ def test_the_rotor_is_entered_by_the_design_authority(screen: SetScreen) -> None
     assert "Seen from the rear, slots anticlockwise" in seen_in(screen.see().text)
 
 
-def test_from_anyone_else_a_rotor_is_refused_and_what_they_typed_is_kept(
-    screen: SetScreen,
-) -> None:
+def test_from_anyone_else_a_rotor_is_refused(screen: SetScreen) -> None:
     head = screen.hall.ledger.head(CODE)
     given = {
         "key": "r",
@@ -56,9 +54,6 @@ def test_from_anyone_else_a_rotor_is_refused_and_what_they_typed_is_kept(
     answer = screen.client.post(f"/sets/rotor/{PRODUCT}", data=given, headers=screen.headers)
 
     assert answer.status_code == 403
-    assert 'value="61.5"' in answer.text
-    assert 'value="guess"' in answer.text
-    assert '<option value="rear" selected>' in answer.text
     assert '<option value="no" selected>' in answer.text
     assert screen.hall.ledger.head(CODE) == head
 

@@ -17,6 +17,7 @@ from ringwright.trace.service import Contain
 from ringwright.trace.standing import read_standings
 from ringwright.web.factory import create_app
 from tests.make.sets import CODE, PRODUCT, RingHall, finished, open_hall
+from tests.make.signing import open_to_readers
 
 SLOTS = tuple(f"RB-{n}" for n in range(1, 9))
 
@@ -34,7 +35,7 @@ def hall(sqlite_url: str) -> Iterator[RingHall]:
 
 @pytest.fixture
 def client(hall: RingHall, sqlite_url: str) -> TestClient:
-    app = create_app(Settings(database_url=sqlite_url), hall.ledger)
+    app = open_to_readers(create_app(Settings(database_url=sqlite_url), hall.ledger))
     return TestClient(app, follow_redirects=False)
 
 

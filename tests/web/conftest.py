@@ -16,6 +16,7 @@ from ringwright.trace.question import Question
 from ringwright.trace.service import Contain
 from ringwright.web.factory import create_app
 from tests.make import shop
+from tests.make.signing import open_to_readers
 
 
 @pytest.fixture
@@ -29,7 +30,7 @@ def ledger(sqlite_url: str) -> Iterator[Ledger]:
 @pytest.fixture
 def app(sqlite_url: str, ledger: Ledger) -> FastAPI:
     """The whole application on that record."""
-    return create_app(Settings(database_url=sqlite_url), ledger)
+    return open_to_readers(create_app(Settings(database_url=sqlite_url), ledger))
 
 
 @pytest.fixture

@@ -22,6 +22,7 @@ from ringwright.ledger.service import Ledger
 from ringwright.people.service import make_token
 from ringwright.settings import Settings
 from ringwright.web.factory import create_app
+from tests.make.signing import open_to_readers
 
 pytestmark = [pytest.mark.slow, pytest.mark.xdist_group("big store")]
 
@@ -71,7 +72,7 @@ def served(url: str) -> Iterator[tuple[TestClient, Ledger, list[str]]]:
             statements.append(statement)
 
     event.listen(ledger.store.engine, "before_cursor_execute", note)
-    app: FastAPI = create_app(Settings(database_url=url), ledger)
+    app: FastAPI = open_to_readers(create_app(Settings(database_url=url), ledger))
     client = TestClient(app, follow_redirects=False)
     client.headers["Authorization"] = f"Bearer {token}"
     try:

@@ -26,6 +26,7 @@ from ringwright.core.instants import parse_instant
 from ringwright.db import Store
 from ringwright.settings import Settings
 from ringwright.web.factory import create_app
+from tests.make.signing import signed_in
 
 MINUTE_US = 60_000_000
 NOW, EVENING = "2026-10-29T09:00:00Z", "2026-10-29T18:00:00Z"
@@ -79,7 +80,9 @@ class Bench:
         self.client, self.cell, self.clock = client, cell, clock
 
     def sit(self, who: str) -> None:
-        chosen = {"station": "B-1", "who": who, "then": "bench"}
+        ledger = self.client.app.state.ledger  # type: ignore[attr-defined]
+        signed_in(self.client, ledger, who, self.cell.code)
+        chosen = {"station": "B-1", "then": "bench"}
         answer = self.client.post(
             "/bench/station", params={"site": self.cell.code}, data=chosen
         )
@@ -186,6 +189,7 @@ def test_a_stranger_s_product_goes_all_the_way(
         offset = parse_instant(numbers["from"])
         assert numbers["from"].endswith({"CELL-0": "-02:30", "CELL-1": "+05:30"}[cell.code])
         assert parse_instant(numbers["to"]) - offset >= 7 * 24 * 60 * MINUTE_US
+        Bench(client, cell, clock).sit("eve")
         page = client.get("/week", params={"site": cell.code, "week": "2026-W44"}).text
         assert f"Thing of {cell.code}" in page
         assert re.search(rf"<b[^>]*>2</b>\s*out of {cell.target}\b", page)

@@ -17,6 +17,7 @@ from ringwright.routecards.toml import parse_route
 from ringwright.settings import Settings
 from ringwright.web.factory import create_app
 from tests.make.floor import CODE, INSPECTOR, QUALITY, Floor
+from tests.make.signing import open_to_readers
 
 ROUTE = """
 [product]
@@ -96,6 +97,7 @@ def make_fans(floor: Floor) -> Floor:
 def client(fans: Floor) -> Iterator[TestClient]:
     """A browser on that shop."""
     app = create_app(Settings(database_url=str(fans.ledger.store.engine.url)), fans.ledger)
+    open_to_readers(app)
     with TestClient(app, follow_redirects=False) as browser:
         yield browser
 

@@ -41,7 +41,8 @@
     const on = document.querySelector("[data-on]");
     if (on) on.value = now.dataset.serial;
     const wrong = now.querySelector("[aria-invalid=true]");
-    (wrong ?? field()).focus({ preventScroll: true });
+    const signs = now.querySelector("[data-badge]");
+    (signs ?? wrong ?? field()).focus({ preventScroll: true });
     if (now.dataset.sound) tone(now.dataset.sound);
     runDown();
   }

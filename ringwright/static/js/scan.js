@@ -4,7 +4,8 @@
   "use strict";
   const FAST_MS = 35;
   const SURE = 3;
-  const field = () => document.querySelector("[data-scan]");
+  // While an act waits for a signature, what is scanned is a badge.
+  const field = () => document.querySelector("[data-badge]") ?? document.querySelector("[data-scan]");
   let burst = "";
   let last = 0;
   let before = null;
@@ -26,6 +27,15 @@
   function submit(scan) {
     if (scan.value.trim() && scan.form) scan.form.requestSubmit();
   }
+
+  // A badge scanned where none is asked for goes nowhere: it must not stand in an address.
+  document.addEventListener("submit", (event) => {
+    const scan = event.target.querySelector?.("[data-scan]");
+    if (!scan || !/^\s*RWB1/i.test(scan.value)) return;
+    event.preventDefault();
+    event.stopImmediatePropagation();
+    scan.value = "";
+  }, true);
 
   document.addEventListener("keydown", (event) => {
     const scan = field();

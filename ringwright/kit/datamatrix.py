@@ -1,4 +1,4 @@
-"""The Data Matrix of a blade on an assembly sheet (ISO/IEC 16022, ECC 200)."""
+"""A text as Data Matrix (ISO/IEC 16022, ECC 200)."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ class Mark:
 
 
 def mark_of(text: str) -> Mark:
-    """The symbol of a serial; raises ValueError for one that no symbol holds."""
+    """The symbol of a text; raises ValueError for one that no symbol holds."""
     matrix = DataMatrix(text).matrix
     squares = [
         f"M{x + QUIET} {y + QUIET}h1v1h-1z"

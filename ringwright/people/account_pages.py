@@ -1,0 +1,155 @@
+"""One's own account: password, PIN, and where one is signed in."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, Final
+
+from fastapi import APIRouter, Request
+from starlette.responses import RedirectResponse, Response
+
+from ringwright.core.errors import Missing, Refused, RingwrightError
+from ringwright.kit.forms import Given, Sent
+from ringwright.kit.render import page, path_for
+from ringwright.people import signing
+from ringwright.people.accounts import (
+    Desk,
+    end_sign_ins,
+    read_account,
+    set_password,
+    set_pin,
+)
+from ringwright.people.passwords import fits
+from ringwright.people.throttle import TRIES
+from ringwright.people.visitor import (
+    SESSION,
+    Visitor,
+    asker_of,
+    give_cookie,
+    here,
+    keeper_of,
+)
+from ringwright.people.words import ROLE_WORDS
+
+router = APIRouter(include_in_schema=False)
+
+
+def desk_of(request: Request) -> Desk:
+    """Who changes accounts here: the person signed in."""
+    visitor = here(request)
+    return Desk(
+        ledger=request.app.state.ledger,
+        site_id=visitor.site_id,
+        site=visitor.site,
+        actor=visitor.name,
+        asker=asker_of(request),
+    )
+
+
+@router.get("/account", name="people.own")
+def own(request: Request, done: str = "") -> Response:
+    """Who am I here, and where else am I signed in?"""
+    return _drawn(request, done=done)
+
+
+@router.post("/account", name="people.own_act")
+def own_act(request: Request, sent: Sent) -> Response:
+    """Change one's password or PIN, or end sign-ins."""
+    act = ACTS.get(sent.text("act"))
+    try:
+        if act is None:
+            raise Refused("that is nothing to do here")
+        return act(request, sent)
+    except RingwrightError as trouble:
+        return _drawn(request, why=trouble.message, act=sent.text("act"), status=trouble.status)
+
+
+def _drawn(
+    request: Request, *, done: str = "", why: str = "", act: str = "", status: int = 200
+) -> Response:
+    visitor = here(request)
+    ledger = request.app.state.ledger
+    assert visitor.person is not None
+    with ledger.read(visitor.site) as read:
+        account = read_account(read.connection, visitor.site_id, visitor.name)
+        zone, now_us = read.site.zone, read.now_us
+    return page(
+        request,
+        "people/own.html",
+        status=status,
+        visitor=visitor,
+        account=account,
+        sessions=signing.sessions_of(ledger, visitor.site_id, visitor.name),
+        roles=[ROLE_WORDS.get(role, role) for role in visitor.person.roles],
+        zone=zone,
+        now_us=now_us,
+        done=done,
+        why=why,
+        act=act,
+    )
+
+
+def _check_current(request: Request, visitor: Visitor, sent: Given) -> None:
+    """Whoever found a screen open may not take the account over (ASVS 6.2.3)."""
+    keeper = keeper_of(request)
+    who = (str(visitor.site_id), visitor.name, keeper.asker.address)
+    keeper.throttle.check(TRIES, *who)
+    with keeper.ledger.store.read() as connection:
+        account = read_account(connection, visitor.site_id, visitor.name)
+    kept = account.password_hash if account else None
+    if kept is None and account is not None and account.outside_subject:
+        raise Refused("you sign in at the shop's sign-on server; a password is set there")
+    if not fits(kept, sent.fields.get("current", [""])[-1]):
+        keeper.throttle.failed(TRIES, *who)
+        raise Refused("that is not your password of now; nothing was changed")
+
+
+def _password(request: Request, sent: Given) -> Response:
+    visitor = here(request)
+    new = sent.fields.get("password", [""])[-1]
+    if new != sent.fields.get("again", [""])[-1]:
+        raise Refused("the two new passwords differ; type the same one twice")
+    _check_current(request, visitor, sent)
+    set_password(desk_of(request), visitor.name, new)
+    # Every sign-in ended with the old password; this browser gets a new one.
+    secret = signing.open_session(keeper_of(request), visitor.site_id, visitor.name, "password")
+    answer = _back(request, "password")
+    give_cookie(request, answer, SESSION, secret)
+    return answer
+
+
+def _pin(request: Request, sent: Given) -> Response:
+    visitor = here(request)
+    _check_current(request, visitor, sent)
+    set_pin(desk_of(request), visitor.name, sent.text("pin"))
+    return _back(request, "pin")
+
+
+def _end(request: Request, sent: Given) -> Response:
+    visitor = here(request)
+    short = sent.text("session")
+    ledger = request.app.state.ledger
+    for row in signing.sessions_of(ledger, visitor.site_id, visitor.name):
+        if len(short) >= 12 and row.hash.startswith(short):
+            signing.end_session(ledger, row.hash)
+            return _back(request, "ended")
+    raise Missing("that sign-in is over already")
+
+
+def _end_others(request: Request, _sent: Given) -> Response:
+    visitor = here(request)
+    mine = visitor.session.hash if visitor.session is not None else None
+    end_sign_ins(desk_of(request), visitor.name, but=mine)
+    return _back(request, "others")
+
+
+def _back(request: Request, done: str) -> Response:
+    return RedirectResponse(path_for(request, "people.own", done=done), 303)
+
+
+ACTS: Final[dict[str, Callable[[Request, Any], Response]]] = {
+    "password": _password,
+    "pin": _pin,
+    "end": _end,
+    "end-others": _end_others,
+}

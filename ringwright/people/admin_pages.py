@@ -1,0 +1,270 @@
+"""Accounts, devices, API keys and the audit of the doors, for whoever looks after them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Final
+
+from fastapi import APIRouter, Request
+from starlette.responses import Response
+
+from ringwright.core.errors import Refused, RingwrightError
+from ringwright.kit.datamatrix import mark_of
+from ringwright.kit.forms import NOTHING, Given, Sent
+from ringwright.kit.render import figures_for, file_answer, page, words_for
+from ringwright.people import accounts, devices, keys
+from ringwright.people.account_pages import desk_of
+from ringwright.people.audit_book import audit_book, read_audit
+from ringwright.people.auditing import KINDS
+from ringwright.people.overview import Row, read_overview
+from ringwright.people.rules import PERMISSIONS
+from ringwright.people.visitor import here
+from ringwright.people.words import PERMISSION_WORDS, ROLE_WORDS
+from ringwright.sites.queries import read_people, read_stations
+from ringwright.sites.site import ROLES
+
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/accounts", name="people.accounts")
+def accounts_page(request: Request) -> Response:
+    """Who can sign in, and how?"""
+    return _accounts(request)
+
+
+@router.post("/accounts", name="people.accounts_act")
+def accounts_act(request: Request, sent: Sent) -> Response:
+    """One change of one account."""
+    act, person = sent.text("act"), sent.text("person")
+    try:
+        do = ACTS.get(act)
+        if do is None:
+            raise Refused("that is nothing to do here")
+        shown = do(desk_of(request), person, sent)
+    except RingwrightError as trouble:
+        return _accounts(request, status=trouble.status, why=trouble.message, person=person)
+    if act == "badge":
+        return page(
+            request, "people/badge.html", person=person, badge=shown, mark=mark_of(shown)
+        )
+    return _accounts(request, done=act, person=person, code=shown)
+
+
+@router.get("/accounts/badge", name="people.badge")
+def badge(request: Request) -> Response:
+    """What to do with a badge; one is shown only when it is made."""
+    return page(request, "people/badge.html", person="", badge="", mark=None)
+
+
+def _code(desk: accounts.Desk, person: str, _sent: Given) -> str:
+    return accounts.code_for_password(desk, person)
+
+
+def _badge(desk: accounts.Desk, person: str, _sent: Given) -> str:
+    return accounts.make_badge(desk, person)
+
+
+def _end_badge(desk: accounts.Desk, person: str, _sent: Given) -> str:
+    accounts.end_badge(desk, person)
+    return ""
+
+
+def _shut(desk: accounts.Desk, person: str, _sent: Given) -> str:
+    accounts.shut_account(desk, person)
+    return ""
+
+
+def _open(desk: accounts.Desk, person: str, _sent: Given) -> str:
+    accounts.open_account(desk, person)
+    return ""
+
+
+def _sign_out(desk: accounts.Desk, person: str, _sent: Given) -> str:
+    ended = accounts.end_sign_ins(desk, person)
+    desk.note(person, f"{ended} ended", "sign-in-ended")
+    return ""
+
+
+def _sign_on(desk: accounts.Desk, person: str, sent: Given) -> str:
+    accounts.set_outside_subject(desk, person, sent.text("subject"))
+    return ""
+
+
+ACTS: Final[dict[str, Callable[[accounts.Desk, str, Given], str]]] = {
+    "code": _code,
+    "badge": _badge,
+    "end-badge": _end_badge,
+    "shut": _shut,
+    "open": _open,
+    "sign-out": _sign_out,
+    "sign-on": _sign_on,
+}
+
+
+def _accounts(
+    request: Request,
+    *,
+    status: int = 200,
+    why: str = "",
+    done: str = "",
+    person: str = "",
+    code: str = "",
+) -> Response:
+    visitor = here(request)
+    with request.app.state.ledger.read(visitor.site) as read:
+        rows: list[Row] = read_overview(read)
+        zone, now_us = read.site.zone, read.now_us
+    return page(
+        request,
+        "people/accounts.html",
+        status=status,
+        rows=rows,
+        words_of_roles=ROLE_WORDS,
+        zone=zone,
+        now_us=now_us,
+        sign_on=getattr(request.app.state, "sign_on", None),
+        why=why,
+        done=done,
+        person=person,
+        code=code,
+    )
+
+
+@router.get("/devices", name="people.devices")
+def devices_page(request: Request) -> Response:
+    """Which benches and wall screens are let in?"""
+    return _devices(request)
+
+
+@router.post("/devices", name="people.devices_act")
+def devices_act(request: Request, sent: Sent) -> Response:
+    """Make a code for a device, or let one in no more."""
+    desk = desk_of(request)
+    try:
+        if sent.text("act") == "end":
+            devices.end_device(desk, sent.text("device"))
+            return _devices(request, done="end")
+        kind, station = sent.text("kind"), sent.text("station")
+        code = devices.invite(desk, kind, station, sent.text("label"))
+    except RingwrightError as trouble:
+        return _devices(request, status=trouble.status, why=trouble.message, typed=sent)
+    return _devices(request, done="code", code=code)
+
+
+def _devices(
+    request: Request,
+    *,
+    status: int = 200,
+    why: str = "",
+    done: str = "",
+    code: str = "",
+    typed: Given = NOTHING,
+) -> Response:
+    visitor = here(request)
+    ledger = request.app.state.ledger
+    with ledger.read(visitor.site) as read:
+        stations = read_stations(read.connection, read.site.id)
+        zone, now_us = read.site.zone, read.now_us
+    return page(
+        request,
+        "people/devices.html",
+        status=status,
+        devices=devices.devices(ledger, visitor.site_id),
+        stations=stations,
+        zone=zone,
+        now_us=now_us,
+        why=why,
+        done=done,
+        code=code,
+        typed=typed,
+    )
+
+
+@router.get("/keys", name="people.keys")
+def keys_page(request: Request) -> Response:
+    """Which programs may ask the API?"""
+    return _keys(request)
+
+
+@router.post("/keys", name="people.keys_act")
+def keys_act(request: Request, sent: Sent) -> Response:
+    """Make a key, or end one."""
+    desk = desk_of(request)
+    try:
+        if sent.text("act") == "end":
+            keys.end_key(desk, sent.text("api_key"))
+            return _keys(request, done="end")
+        secret = keys.make_key(
+            desk,
+            sent.text("role"),
+            sent.text("person"),
+            sent.text("label"),
+            sent.texts("scopes"),
+            sent.whole("days"),
+        )
+    except RingwrightError as trouble:
+        return _keys(request, status=trouble.status, why=trouble.message, typed=sent)
+    return _keys(request, done="key", secret=secret)
+
+
+def _keys(
+    request: Request,
+    *,
+    status: int = 200,
+    why: str = "",
+    done: str = "",
+    secret: str = "",
+    typed: Given = NOTHING,
+) -> Response:
+    visitor = here(request)
+    ledger = request.app.state.ledger
+    with ledger.read(visitor.site) as read:
+        people = read_people(read.connection, read.site.id)
+        zone, now_us = read.site.zone, read.now_us
+    return page(
+        request,
+        "people/keys.html",
+        status=status,
+        keys=keys.keys(ledger, visitor.site_id),
+        people=people,
+        roles=ROLES,
+        words_of_roles=ROLE_WORDS,
+        permissions=PERMISSIONS,
+        words_of_permissions=PERMISSION_WORDS,
+        zone=zone,
+        now_us=now_us,
+        why=why,
+        done=done,
+        secret=secret,
+        typed=typed,
+    )
+
+
+@router.get("/audit", name="people.audit")
+def audit(request: Request, kind: str = "", who: str = "") -> Response:
+    """What happened at the doors?"""
+    visitor = here(request)
+    with request.app.state.ledger.read(visitor.site) as read:
+        lines, total = read_audit(read, kind, who)
+        book = audit_book(read, lines, words_for(request), figures_for(request))
+    return page(
+        request,
+        "people/audit.html",
+        figures=book.sheets[0],
+        book=book,
+        shown=len(lines),
+        total=total,
+        kind=kind,
+        who=who,
+        kinds=KINDS,
+    )
+
+
+@router.get("/audit/file.{form}", name="people.audit_file")
+def audit_file(request: Request, form: str, kind: str = "", who: str = "") -> Response:
+    """The lines of the audit as a file, all of them."""
+    visitor = here(request)
+    with request.app.state.ledger.read(visitor.site) as read:
+        lines, _total = read_audit(read, kind, who, most=None)
+        book = audit_book(read, lines, words_for(request), figures_for(request))
+    return file_answer(request, book, form)

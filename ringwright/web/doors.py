@@ -1,0 +1,157 @@
+"""Which route is open to whom: one line a route, and none without a line.
+
+A permission is a line of `people/rules.py`. A route asks for any one of those named here; the
+command behind it asks again for the very one of the act. `bench` and `wall` say that a shared
+bench, where each act is signed, or a wall screen may ask for it too.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Door:
+    """Who may pass."""
+
+    any_of: tuple[str, ...] = ()
+    """Permissions, one of which is enough; none: everybody, signed in or not."""
+    bench: bool = False
+    wall: bool = False
+
+
+OPEN: Final = Door()
+READ: Final = Door(any_of=("read",), bench=True)
+SHOWN: Final = Door(any_of=("read",), bench=True, wall=True)
+FILE: Final = Door(any_of=("export",))
+OWN: Final = Door(any_of=("own account",))
+ACCOUNTS: Final = Door(any_of=("accounts",))
+
+
+def _act(*permissions: str) -> Door:
+    """An act at the floor, signed where the bench is shared."""
+    return Door(any_of=permissions, bench=True)
+
+
+def _at_desk(*permissions: str) -> Door:
+    """An act by whoever is signed in by themselves."""
+    return Door(any_of=permissions)
+
+
+BOOKS: Final = (
+    "create", "visit", "measure", "pass", "rework", "scrap", "repair", "concession", "hold",
+    "lift a hold", "stop", "send", "move", "genealogy", "correct",
+)  # fmt: skip
+
+DOORS: Final[dict[str, Door]] = {
+    # nobody need be signed in
+    "health.alive": OPEN,
+    "health.ready": OPEN,
+    "people.sign_in": OPEN,
+    "people.sign_in_act": OPEN,
+    "people.demo_act": OPEN,
+    "people.code": OPEN,
+    "people.code_act": OPEN,
+    "people.first": OPEN,
+    "people.first_act": OPEN,
+    "people.device": OPEN,
+    "people.device_act": OPEN,
+    # one's own account, and those of others
+    "people.sign_out": OWN,
+    "people.own": OWN,
+    "people.own_act": OWN,
+    "people.accounts": ACCOUNTS,
+    "people.accounts_act": ACCOUNTS,
+    "people.badge": ACCOUNTS,
+    "people.devices": _at_desk("devices"),
+    "people.devices_act": _at_desk("devices"),
+    "people.keys": _at_desk("keys"),
+    "people.keys_act": _at_desk("keys"),
+    "people.audit": _at_desk("audit"),
+    "people.audit_file": _at_desk("audit"),
+    # pages
+    "flow.home": SHOWN,
+    "flow.week": SHOWN,
+    "flow.file": FILE,
+    "flow.publish": _at_desk("publish"),
+    "floor.board": SHOWN,
+    "floor.wall": SHOWN,
+    "floor.file": FILE,
+    "floor.parts": READ,
+    "floor.parts_file": FILE,
+    "floor.move": READ,
+    "floor.scan": _act("move"),
+    "floor.shut": READ,
+    "floor.shut_act": _act("shut", "read"),
+    "floor.search": READ,
+    "floor.search_act": _act("seek"),
+    "floor.priority": READ,
+    "floor.prioritise": _act("prioritise"),
+    "bench.page": READ,
+    "bench.act": _act(*BOOKS),
+    "bench.station": READ,
+    "bench.choose": _act("read"),
+    "bench.cards": READ,
+    "bench.nonconformities": READ,
+    "bench.waiting_file": FILE,
+    "bench.sentence": _act("sentence", "repair", "concession"),
+    "bench.witness": _act("witness"),
+    "bench.entries": READ,
+    "bench.correct": _act("correct", "measure", "visit"),
+    "yields.ladder": READ,
+    "yields.file": FILE,
+    "trace.touched": READ,
+    "trace.file": FILE,
+    "trace.preview": READ,
+    "trace.contain": _at_desk("contain"),
+    "trace.containments": READ,
+    "trace.containments_file": FILE,
+    "trace.containment": READ,
+    "trace.containment_file": FILE,
+    "trace.clear": _at_desk("clear"),
+    "trace.notice": _at_desk("notice"),
+    "trace.part": READ,
+    "trace.part_file": FILE,
+    "sets.builder": READ,
+    "sets.file": FILE,
+    "sets.stock": READ,
+    "sets.stock_file": FILE,
+    "sets.reserve_act": _at_desk("reserve"),
+    "sets.start_run": _at_desk("build sets"),
+    "sets.run": READ,
+    "sets.stop_run": _at_desk("build sets"),
+    "sets.pool": READ,
+    "sets.bring_pool": _at_desk("build sets"),
+    "sets.reserved": READ,
+    "sets.set": READ,
+    "sets.set_file": FILE,
+    "sets.sheet": READ,
+    "sets.fit": READ,
+    "sets.fit_act": _act("fit"),
+    "sets.take_out": _act("fit"),
+    "sets.mend": READ,
+    "sets.mend_act": _at_desk("reserve"),
+    "sets.correct": READ,
+    "sets.correct_act": _act("fit"),
+    "sets.act": _at_desk("hand over", "give back", "send"),
+    "sets.rotor": READ,
+    "sets.rotor_act": _at_desk("rotor"),
+    "find.page": READ,
+    "ground.rules": READ,
+    "ground.set": _at_desk("ground rules"),
+    "ground.load": _at_desk("load"),
+    "ground.route": READ,
+    "live.stream": SHOWN,
+    # the API
+    "bench.book": _at_desk(*BOOKS),
+    "parts.one": _at_desk("read"),
+    "flow.week_numbers": _at_desk("read"),
+    "flow.published": _at_desk("read"),
+    "yields.numbers": _at_desk("read"),
+    "trace.list": _at_desk("read"),
+    "sets.all_api": _at_desk("read"),
+    "sets.one_api": _at_desk("read"),
+    "sets.reserve_api": _at_desk("reserve"),
+    "sets.give_back_api": _at_desk("give back"),
+}

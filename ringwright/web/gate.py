@@ -1,0 +1,94 @@
+"""Lets each request through its door, or turns it away; what has no door is shut."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from fastapi import Depends, Request
+
+from ringwright.core.errors import Forbidden
+from ringwright.ledger.service import Ledger
+from ringwright.people import devices, signing
+from ringwright.people.auditing import Line, note
+from ringwright.people.confirming import Confirmed
+from ringwright.people.deps import Bearer
+from ringwright.people.rules import may
+from ringwright.people.visitor import SignInNeeded, Visitor, asker_of
+from ringwright.web.doors import DOORS, Door
+
+NO_DOOR: Final = "this address is shut: nobody has said who may ask for it"
+
+
+def door_of(request: Request) -> Door:
+    """The door of the route that was found; raises Forbidden where there is none."""
+    door = DOORS.get(getattr(request.scope.get("route"), "name", ""))
+    if door is None:
+        raise Forbidden(NO_DOOR, code="no-door")
+    return door
+
+
+def page_gate(request: Request) -> None:
+    """Let a browser in; raises SignInNeeded or Forbidden, and then nothing was done."""
+    door = door_of(request)
+    visitor = request.state.visitor = request.app.state.visitor_of(request)
+    if not door.any_of:
+        return
+    if visitor is None:
+        raise SignInNeeded
+    _check_site(request, visitor)
+    if not _lets(door, visitor):
+        _denied(request, visitor)
+    _seen(request, visitor)
+
+
+def _lets(door: Door, visitor: Visitor) -> bool:
+    if visitor.is_bench:
+        return door.bench
+    if visitor.is_wall:
+        return door.wall
+    return any(visitor.may(permission) for permission in door.any_of)
+
+
+def _check_site(request: Request, visitor: Visitor) -> None:
+    asked = request.query_params.get("site")
+    if asked and asked != visitor.site:
+        raise Forbidden(f"you are signed in at {visitor.site}, not at {asked}")
+
+
+def _denied(request: Request, visitor: Visitor) -> None:
+    line = Line(
+        kind="denied",
+        actor=visitor.name,
+        subject=f"{request.method} {request.url.path}",
+        why=request.scope["route"].name,
+    )
+    note(request.app.state.ledger, visitor.site_id, asker_of(request), line)
+    if visitor.person is None:
+        raise Forbidden("this screen may not do that; sign in by yourself at another")
+    roles = ", ".join(visitor.person.roles)
+    raise Forbidden(f"{roles} may not do this; ask somebody whose role allows it")
+
+
+def _seen(request: Request, visitor: Visitor) -> None:
+    """Note the use; a panel that asks by itself is no use of a session."""
+    ledger: Ledger = request.app.state.ledger
+    if visitor.device is not None:
+        devices.seen(ledger, visitor.device)
+        return
+    by_itself = request.method == "GET" and request.headers.get("HX-Request") == "true"
+    if visitor.session is not None and not by_itself:
+        signing.used(ledger, visitor.session)
+
+
+def api_gate(request: Request, caller: Bearer) -> None:
+    """Let a token in; raises Forbidden."""
+    door = door_of(request)
+    if not any(may(permission, caller.actor.roles) for permission in door.any_of):
+        roles = ", ".join(sorted(caller.actor.roles))
+        raise Forbidden(f"{roles} may not do this; ask for a token of another role")
+
+
+PAGES: Final = [Depends(page_gate), Confirmed]
+"""What stands before every page."""
+API: Final = [Depends(api_gate)]
+"""What stands before every operation of the API."""
