@@ -123,7 +123,7 @@ def _check(url: str, acknowledged: list[tuple[str, int]], token: str) -> None:
     assert why is None
     assert folded == ask(url, "SELECT count(*) FROM event")[0][0]
     with closing(Store(url)) as store:
-        found = bearer(store, token)
+        found = bearer(store, token, 0)
     assert found is not None
     assert found[1].roles == {"supervisor"}
 
