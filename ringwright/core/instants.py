@@ -17,11 +17,12 @@ from ringwright.core.errors import Refused
 
 SECOND_US: Final = 1_000_000
 HOUR_US: Final = 3600 * SECOND_US
+YEARS: Final = range(1900, 2200)
+"""Years that the record knows: far enough for any part, short of where dates run out."""
 
 _EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
 _ISO_TIME: Final = re.compile(r"[0-9]{4}[0-9W-]*[T ][0-9:.,]+(Z|[+-][0-9:]+)?")
 _CLOCK: Final = re.compile(r"([0-9]{1,2}):([0-9]{2})(:00)?")
-_YEARS: Final = range(1900, 2200)
 # Files of the zone database that say another thing on each machine, or count leap seconds.
 _NOT_A_PLACE: Final = ("localtime", "posixrules", "Factory", "right/", "posix/")
 
@@ -51,7 +52,7 @@ def parse_instant(text: str, zone: str | None = None) -> int:
         moment = datetime.fromisoformat(upper)
     except ValueError:
         raise ValueError(f"{_shown(text)} is not a date and time of the calendar") from None
-    if moment.year not in _YEARS:
+    if moment.year not in YEARS:
         raise ValueError(f"{_shown(text)} is not between the years 1900 and 2199")
     if moment.tzinfo is None:
         if zone is None:

@@ -8,7 +8,7 @@ from functools import lru_cache
 from typing import Final
 
 from ringwright.core.errors import Refused
-from ringwright.core.instants import clock_minutes, clock_text, site_time, wall_us
+from ringwright.core.instants import YEARS, clock_minutes, clock_text, site_time, wall_us
 
 DAYS: Final = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 
@@ -22,10 +22,7 @@ def week_window(week: str, zone: str, week_starts: str = "monday 00:00") -> tupl
 
     It is the site week that contains the noon of that ISO week's Thursday.
     """
-    try:
-        return _window(_thursday(week), zone, week_starts)
-    except OverflowError:
-        raise Refused(f"week {week[:40]!r} is outside the calendar") from None
+    return _window(_thursday(week), zone, week_starts)
 
 
 def week_of(us: int, zone: str, week_starts: str = "monday 00:00") -> str:
@@ -76,12 +73,15 @@ def parse_day(text: str) -> int:
 
 def _thursday(week: str) -> date:
     found = _WEEK.fullmatch(week)
-    if found is not None:
-        try:
-            return date.fromisocalendar(int(found[1]), int(found[2]), _THURSDAY)
-        except ValueError:
-            pass
-    raise Refused(f"{week[:40]!r} is not an ISO week; write it as 2026-W40")
+    try:
+        if found is None:
+            raise ValueError
+        thursday = date.fromisocalendar(int(found[1]), int(found[2]), _THURSDAY)
+    except ValueError:
+        raise Refused(f"{week[:40]!r} is not an ISO week; write it as 2026-W40") from None
+    if thursday.year not in YEARS:
+        raise Refused(f"week {week} is outside the calendar: {YEARS[0]} to {YEARS[-1]}")
+    return thursday
 
 
 def _thursday_of(day: date) -> date:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
 
 from fastapi import APIRouter, Query
 from pydantic import BaseModel, Field
@@ -10,10 +10,55 @@ from pydantic import BaseModel, Field
 from ringwright.flow.published import edition_json, read_editions
 from ringwright.flow.service import read_week_numbers, week_json
 from ringwright.kit.instants import AsOf, as_of_instant
-from ringwright.kit.problems import problems
+from ringwright.kit.problems import answer, problems
 from ringwright.people.deps import Bearer
 
 router = APIRouter(prefix="/api", tags=["week"])
+
+
+SHARE: Final = {"value": 0.9571, "low": 0.8814, "high": 0.9853, "n": 70}
+WEEK: Final[dict[str, Any]] = {
+    "product": "HF22-BLADE",
+    "week": "2026-W40",
+    "from": "2026-09-28T06:00:00+02:00",
+    "to": "2026-10-05T06:00:00+02:00",
+    "target": 66.0,
+    "output": 63,
+    "scrapped": 2,
+    "created": 70,
+    "wip": {"10": 12, "20": 9},
+    "cycle_time_h": {"n": 63, "median": 301.5, "mean": 318.25, "p90": 402.0, "plan": 264.0},
+    "steps": [
+        {
+            "number": 10,
+            "name": "Material release",
+            "visits": 72,
+            "first_visits": 70,
+            "first_passes": 67,
+            "first_pass_yield": SHARE,
+            "rework_ratio": 0.0278,
+            "touch_h_median": 0.317,
+            "queue_h_median": 13.5,
+        }
+    ],
+    "rolled_throughput_yield": 0.9571,
+    "final_yield": {"value": 0.9692, "low": 0.8946, "high": 0.9915, "n": 65},
+    "cohort": {"created": 70, "released": 3, "scrapped": 1, "open": 66},
+}
+"""A week as the API's document shows it."""
+EDITION: Final[dict[str, Any]] = {
+    "product": "HF22-BLADE",
+    "week": "2026-W40",
+    "edition": 1,
+    "entry": 40305,
+    "at": "2026-10-05T07:10:00+02:00",
+    "by": "manager-1",
+    "reason": None,
+    "head_seq": 40304,
+    "head_hash": "9f2b61c4" * 8,
+    "output": 63,
+    "numbers": WEEK,
+}
 
 
 class ProportionOut(BaseModel):
@@ -81,13 +126,14 @@ class WeekOut(BaseModel):
 @router.get(
     "/week",
     name="flow.week_numbers",
+    summary="The numbers of one week",
     response_model=WeekOut,
-    responses=problems(401, 404, 422),
+    responses=answer(WEEK) | problems(401, 404, 422),
 )
 def week(
     caller: Bearer,
-    product: Annotated[str, Query(max_length=200)],
-    week: Annotated[str, Query(pattern=r"^\d{4}-W\d{2}$")],
+    product: Annotated[str, Query(max_length=200, examples=["HF22-BLADE"])],
+    week: Annotated[str, Query(pattern=r"^[0-9]{4}-W[0-9]{2}$", examples=["2026-W40"])],
     as_of: AsOf = None,
 ) -> Any:
     """The numbers of one product and ISO week, as of now or of a past moment."""
@@ -114,13 +160,16 @@ class EditionOut(BaseModel):
 @router.get(
     "/weeks/published",
     name="flow.published",
+    summary="The published weeks",
     response_model=list[EditionOut],
-    responses=problems(401, 422),
+    responses=answer([EDITION]) | problems(401, 422),
 )
 def published(
     caller: Bearer,
-    week: Annotated[str | None, Query(pattern=r"^\d{4}-W\d{2}$")] = None,
-    product: Annotated[str | None, Query(max_length=200)] = None,
+    week: Annotated[
+        str | None, Query(pattern=r"^[0-9]{4}-W[0-9]{2}$", examples=["2026-W40"])
+    ] = None,
+    product: Annotated[str | None, Query(max_length=200, examples=["HF22-BLADE"])] = None,
     as_of: AsOf = None,
 ) -> Any:
     """Every edition of the published weeks, oldest first; of one week or product if given."""

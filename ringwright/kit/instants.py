@@ -11,7 +11,12 @@ from ringwright.core.errors import Refused
 
 AsOf = Annotated[
     str | None,
-    Query(max_length=64, description="ISO 8601 with offset: only what was known before it"),
+    Query(
+        max_length=64,
+        description="ISO 8601 with offset: only what was known before it",
+        examples=["2026-10-01T12:00:00+02:00"],
+        json_schema_extra={"format": "date-time"},
+    ),
 ]
 
 

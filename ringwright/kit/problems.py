@@ -1,7 +1,8 @@
-"""How the API says no, for its OpenAPI document."""
+"""How the API answers and how it says no, for its OpenAPI document."""
 
 from __future__ import annotations
 
+from http import HTTPStatus
 from typing import Any
 
 from pydantic import BaseModel, Field
@@ -12,6 +13,12 @@ class Problem(BaseModel):
 
     error: str = Field(min_length=1, examples=["refused"])
     detail: str = Field(min_length=1, examples=["B-7 is on hold: survey failed"])
+
+
+def answer(example: Any, status: int = 200) -> dict[int | str, dict[str, Any]]:
+    """OpenAPI response of an operation that did what it was asked, with an example."""
+    told = {"application/json": {"example": example}}
+    return {status: {"description": HTTPStatus(status).phrase, "content": told}}
 
 
 def problems(*statuses: int) -> dict[int | str, dict[str, Any]]:

@@ -319,13 +319,19 @@ class Ledger:
                         at_us=self.clock.now_us(),
                         operation=command.operation,
                         actor=actor.code,
-                        subject=command.subject()[:200],
+                        subject=_storable(command.subject()[:200]),
                         code=refusal.code,
-                        why=refusal.message[:2000],
+                        why=_storable(refusal.message[:2000]),
                     )
                 )
         except SQLAlchemyError:
             log.exception("a refusal could not be kept in the audit")
+
+
+def _storable(text: str) -> str:
+    """What was refused for its letters is kept without them: PostgreSQL takes no NUL."""
+    plain = text.replace("\0", "\N{REPLACEMENT CHARACTER}")
+    return plain.encode("utf-8", "replace").decode("utf-8")
 
 
 def last_entry_us(read: Read) -> int | None:

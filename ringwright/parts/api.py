@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import json
 import unicodedata
-from typing import Any
+from typing import Annotated, Any
 
-from fastapi import APIRouter
+from fastapi import APIRouter, Path
 
 from ringwright.core.calendar import iso_text
 from ringwright.core.errors import Missing
 from ringwright.kit.instants import AsOf, as_of_instant
-from ringwright.kit.problems import problems
+from ringwright.kit.problems import answer, problems
 from ringwright.parts.queries import read_events, read_part
-from ringwright.parts.views import PartHistory
+from ringwright.parts.views import EVENT, PART, PartHistory
 from ringwright.people.deps import Bearer
 
 router = APIRouter(prefix="/api", tags=["parts"])
@@ -22,10 +22,15 @@ router = APIRouter(prefix="/api", tags=["parts"])
 @router.get(
     "/parts/{serial:path}",
     name="parts.one",
+    summary="One part and its events",
     response_model=PartHistory,
-    responses=problems(401, 404, 422),
+    responses=answer({**PART, "events": [EVENT]}) | problems(401, 404, 422),
 )
-def part(caller: Bearer, serial: str, as_of: AsOf = None) -> Any:
+def part(
+    caller: Bearer,
+    serial: Annotated[str, Path(examples=["B-1042"])],
+    as_of: AsOf = None,
+) -> Any:
     """One part by serial or mark, with its events; as of a past moment as known then."""
     if any(unicodedata.category(letter) in ("Cc", "Cs") for letter in serial):
         raise Missing("no serial holds a control character")

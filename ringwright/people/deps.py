@@ -7,6 +7,7 @@ from typing import Annotated
 
 from fastapi import Depends, HTTPException, Request
 from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
+from fastapi.security.utils import get_authorization_scheme_param
 
 from ringwright.ledger.service import Ledger
 from ringwright.ledger.transaction import Actor
@@ -35,13 +36,28 @@ def _caller(
         else None
     )
     if found is None:
-        raise HTTPException(
-            401,
-            "a bearer token is needed: make one with `ringwright token`",
-            headers={"WWW-Authenticate": "Bearer"},
-        )
+        raise no_token()
     site, actor = found
     return Caller(ledger=ledger, site=site, actor=actor)
 
 
 Bearer = Annotated[Caller, Depends(_caller)]
+
+
+def no_token() -> HTTPException:
+    """What a stranger to the API is told."""
+    return HTTPException(
+        401,
+        "a bearer token is needed: make one with `ringwright token`",
+        headers={"WWW-Authenticate": "Bearer"},
+    )
+
+
+def has_token(request: Request) -> bool:
+    """True where the request bears a token that opens the API."""
+    scheme, token = get_authorization_scheme_param(request.headers.get("authorization"))
+    ledger: Ledger = request.app.state.ledger
+    return (
+        scheme.lower() == "bearer"
+        and bearer(ledger.store, token, ledger.clock.now_us()) is not None
+    )

@@ -15,7 +15,7 @@ from ringwright.bench.service import Desk
 from ringwright.core.errors import Clash, Missing, Refused
 from ringwright.core.facts import Entry
 from ringwright.ledger.service import Handling
-from ringwright.ledger.transaction import Draft, Tx
+from ringwright.ledger.transaction import Draft, Tx, check_code
 from ringwright.parts import facts as parts
 from ringwright.parts.queries import resolve_serial
 from ringwright.parts.state import FITTED
@@ -210,6 +210,9 @@ def view(code: str, product: str, slots: Sequence[str]) -> dict[str, Any]:
 
 def _slots(tx: Tx, product: str, given: Sequence[str]) -> tuple[str, ...]:
     """The serials of the slots, marks resolved; raises Refused for a set of a wrong size."""
+    check_code("product", product)
+    for serial in given:
+        check_code("serial", serial)
     revisions = read_revisions(tx.connection, tx.site.id, product)
     if not revisions:
         raise Refused(f"no product {product!r} at this site; load its route card first")

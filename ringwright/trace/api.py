@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
 
 from fastapi import APIRouter, Query
 from pydantic import BaseModel, Field
@@ -10,13 +10,36 @@ from pydantic import BaseModel, Field
 from ringwright.core.calendar import iso_text
 from ringwright.core.errors import Refused
 from ringwright.kit.instants import AsOf, as_of_instant
-from ringwright.kit.problems import problems
+from ringwright.kit.problems import answer, problems
 from ringwright.people.deps import Bearer
 from ringwright.trace.question import KINDS, read_question
 from ringwright.trace.touched import FATES, Touched, TouchedPart, read_touched
 
 router = APIRouter(prefix="/api", tags=["trace"])
 Suspect = Annotated[str | None, Query(max_length=200)]
+INSTANT: Final[dict[str, Any]] = {"format": "date-time"}
+TRACE: Final[dict[str, Any]] = {
+    "suspect": "lot L-88",
+    "from": None,
+    "to": None,
+    "counts": {"here": 1, "sent": 0, "scrapped": 0, "used": 0, "held": 0, "all": 1},
+    "parts": [
+        {
+            "serial": "B-1042",
+            "product": "HF22-BLADE",
+            "place": "in work",
+            "step": 10,
+            "whereabouts": "rack 4",
+            "hold": None,
+            "containments": [],
+            "made_from": None,
+            "first_touched": "2026-09-28T07:00:00+02:00",
+            "last_touched": "2026-09-28T07:00:00+02:00",
+            "times": 1,
+        }
+    ],
+}
+"""An answer as the API's document shows it."""
 
 
 class TouchedOut(BaseModel):
@@ -50,21 +73,26 @@ class TraceOut(BaseModel):
 @router.get(
     "/trace",
     name="trace.list",
+    summary="What a suspect touched",
     response_model=TraceOut,
-    responses=problems(401, 404, 422),
+    responses=answer(TRACE) | problems(401, 404, 422),
 )
 def trace(  # noqa: PLR0913 - one field of the address each
     caller: Bearer,
     station: Suspect = None,
     run: Suspect = None,
-    lot: Suspect = None,
+    lot: Annotated[str | None, Query(max_length=200, examples=["L-88"])] = None,
     gauge: Suspect = None,
     person: Suspect = None,
     step: Suspect = None,
     defect: Suspect = None,
     part: Suspect = None,
-    start: Annotated[str | None, Query(alias="from", max_length=64)] = None,
-    end: Annotated[str | None, Query(alias="to", max_length=64)] = None,
+    start: Annotated[
+        str | None, Query(alias="from", max_length=64, json_schema_extra=INSTANT)
+    ] = None,
+    end: Annotated[
+        str | None, Query(alias="to", max_length=64, json_schema_extra=INSTANT)
+    ] = None,
     as_of: AsOf = None,
 ) -> Any:
     """Every part that one station, run, lot, gauge, person, step, defect or part touched."""

@@ -17,6 +17,7 @@ from ringwright.core.glossary import N_
 from ringwright.kit.render import fragment, page, wants_fragment
 from ringwright.people.asking import ask_signature, ask_to_sign_in
 from ringwright.people.confirming import ConfirmationNeeded
+from ringwright.people.deps import has_token, no_token
 from ringwright.people.throttle import TooOften
 from ringwright.people.visitor import SignInNeeded
 from ringwright.web.security import is_api
@@ -108,7 +109,17 @@ def _second(request: Request, trouble: Exception) -> Response:
 
 def _malformed(request: Request, trouble: Exception) -> Response:
     assert isinstance(trouble, RequestValidationError)
+    if _unreadable_of_stranger(request):
+        return _http(request, no_token())
     return refusal(request, 422, "malformed", "; ".join(map(_plain, trouble.errors()[:20])))
+
+
+def _unreadable_of_stranger(request: Request) -> bool:
+    """True where a body under /api could not be read, and nobody we know sent it.
+
+    Bodies are parsed before tokens are looked at; who asks is still the first question.
+    """
+    return is_api(request.url.path) and not has_token(request)
 
 
 def _plain(problem: dict[str, Any]) -> str:
@@ -118,6 +129,8 @@ def _plain(problem: dict[str, Any]) -> str:
 
 def _http(request: Request, trouble: Exception) -> Response:
     assert isinstance(trouble, HTTPException)
+    if trouble.status_code == 400 and _unreadable_of_stranger(request):
+        trouble = no_token()
     code = HTTPStatus(trouble.status_code).phrase.lower().replace(" ", "-")
     answer = refusal(request, trouble.status_code, code, str(trouble.detail) or code)
     answer.headers.update(trouble.headers or {})

@@ -6,9 +6,9 @@ from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from importlib import import_module
 from importlib.util import find_spec
-from typing import Final
+from typing import Any, Final
 
-from fastapi import APIRouter, FastAPI
+from fastapi import APIRouter, Depends, FastAPI
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.routing import Route
 from starlette.staticfiles import StaticFiles
@@ -22,6 +22,8 @@ from ringwright.people.throttle import Throttle
 from ringwright.people.visitor import visitor_of
 from ringwright.settings import Settings
 from ringwright.web import errors, gate, health, nav
+from ringwright.web.address import plain_address
+from ringwright.web.document import with_examples
 from ringwright.web.security import Guard
 
 ROOMS: Final = (
@@ -31,16 +33,27 @@ ROOMS: Final = (
 """Rooms that serve pages or an API: `pages.py` and `api.py` of each, where it has them."""
 
 
+class Application(FastAPI):
+    """The application, with an OpenAPI document whose examples hold."""
+
+    def openapi(self) -> dict[str, Any]:
+        """The document, made at the first question."""
+        if self.openapi_schema is None:
+            self.openapi_schema = with_examples(super().openapi(), self.state.routers)
+        return self.openapi_schema
+
+
 def create_app(settings: Settings, ledger: Ledger | None = None) -> FastAPI:
     """The application on the store of the settings; a test may bring its own ledger."""
     record = ledger or ledger_of(settings)
     pages, apis = room_routers("pages"), room_routers("api")
     routers = [*pages, *apis, health.router]
-    app = FastAPI(
+    app = Application(
         title="Ringwright",
         summary="One true record of a cell's parts.",
         description=_words(),
         lifespan=_lifespan,
+        dependencies=[Depends(plain_address)],
         openapi_url="/api/openapi.json",
         # The stock viewers load their scripts from elsewhere; no page here asks outside.
         docs_url=None,
@@ -48,6 +61,7 @@ def create_app(settings: Settings, ledger: Ledger | None = None) -> FastAPI:
     )
     app.state.settings = settings
     app.state.ledger = record
+    app.state.routers = routers
     app.state.watch = Watch(record.heads)
     app.state.throttle = Throttle()
     app.state.visitor_of = visitor_of

@@ -2,19 +2,86 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
 
 from fastapi import APIRouter, Depends
 from pydantic import BaseModel
 
 from ringwright.kit.instants import as_of_instant
-from ringwright.kit.problems import problems
+from ringwright.kit.problems import answer, problems
 from ringwright.people.deps import Bearer
 from ringwright.yields.asked import Asked, asked_of
 from ringwright.yields.json_form import yield_json
 from ringwright.yields.service import read_yield
 
 router = APIRouter(prefix="/api", tags=["yield"])
+
+
+SHARE: Final = {"value": 0.9571, "low": 0.8814, "high": 0.9853, "n": 70, "loads": None}
+COHORT: Final = {
+    "created": 70, "released": 60, "scrapped": 2, "open": 8, "floor": 0.8571, "ceiling": 0.9714,
+}  # fmt: skip
+REASONS: Final[dict[str, Any]] = {
+    "total": 2,
+    "by_defect": [{"of": "delamination", "parts": 2}],
+    "by_place": [{"of": "root", "parts": 1}, {"of": None, "parts": 1}],
+    "by_found": [{"of": 40, "parts": 2}],
+    "by_caused": [{"of": 30, "parts": 2}],
+    "threads": [{"caused": 30, "found": 40, "parts": 2}],
+    "not_placed": 1,
+}
+YIELD: Final[dict[str, Any]] = {
+    "product": "HF22-BLADE",
+    "first": "2026-W39",
+    "last": "2026-W40",
+    "without": None,
+    "steps": [
+        {
+            "number": 10,
+            "name": "Material release",
+            "visits": 72,
+            "first_visits": 70,
+            "first_passes": 67,
+            "first_pass_yield": SHARE,
+            "rework_ratio": SHARE,
+            "scrap_ratio": SHARE,
+            "fall_off_ratio": 0.0143,
+            "rolled": 0.9571,
+            "before": SHARE,
+            "trend": "steady",
+        }
+    ],
+    "rolled_throughput_yield": 0.9571,
+    "rolled_missing": [],
+    "final_yield": SHARE,
+    "cohort": COHORT,
+    "scrap": REASONS,
+    "rework": REASONS,
+    "weeks": [
+        {
+            "week": "2026-W40",
+            "in_window": True,
+            "final_yield": SHARE,
+            "lower": 0.8837,
+            "upper": 1.0,
+            "outside": False,
+        }
+    ],
+    "by": "week",
+    "groups": [
+        {
+            "key": "2026-W40",
+            "step": None,
+            "first_visits": 70,
+            "first_pass_yield": SHARE,
+            "rolled_throughput_yield": 0.9571,
+            "rework_ratio": SHARE,
+            "final_yield": SHARE,
+            "cohort": COHORT,
+        }
+    ],
+}
+"""An answer as the API's document shows it."""
 
 
 class ShareOut(BaseModel):
@@ -131,8 +198,9 @@ class YieldOut(BaseModel):
 @router.get(
     "/yield",
     name="yields.numbers",
+    summary="The yields of one product",
     response_model=YieldOut,
-    responses=problems(401, 404, 422),
+    responses=answer(YIELD) | problems(401, 404, 422),
 )
 def yields(caller: Bearer, asked: Annotated[Asked, Depends(asked_of)]) -> Any:
     """Yields by step, week and group, with the same filters as the Yield page."""

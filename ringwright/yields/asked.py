@@ -15,11 +15,30 @@ from ringwright.flow.moment import past_us, to_the_minute
 from ringwright.kit.render import path_for
 from ringwright.ledger.remembered import Remembered
 from ringwright.ledger.service import Ledger
-from ringwright.yields.model import Question, YieldSheet
+from ringwright.yields.model import DIMENSIONS, REWORK, SCRAP, Question, YieldSheet
 from ringwright.yields.service import read_yield
 
 NARROWING: Final = ("lot", "station", "shift", "revision", "without")
 Text = Annotated[str | None, Query(max_length=200)]
+Product = Annotated[str | None, Query(max_length=200, examples=["HF22-BLADE"])]
+# What the rules refuse in their own words stands here for the API's document alone.
+Week = Annotated[
+    str | None,
+    Query(
+        max_length=200,
+        examples=["2026-W40"],
+        json_schema_extra={"pattern": "^([0-9]{4}-W[0-9]{2})?$"},
+    ),
+]
+Step = Annotated[
+    str | None, Query(max_length=200, json_schema_extra={"pattern": "^([0-9]{1,9})?$"})
+]
+By = Annotated[
+    str | None, Query(max_length=200, json_schema_extra={"enum": [*DIMENSIONS, "", None]})
+]
+What = Annotated[
+    str | None, Query(max_length=200, json_schema_extra={"enum": [SCRAP, REWORK, "", None]})
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,7 +61,7 @@ class Asked:
 
 
 def _what(
-    product: Text = None, first: Text = None, last: Text = None, step: Text = None
+    product: Product = None, first: Week = None, last: Week = None, step: Step = None
 ) -> Question:
     if step and not (step.isascii() and step.isdigit() and len(step) < 10):
         raise Refused(f"step {step[:40]!r} is not a step's number")
@@ -86,7 +105,7 @@ class Shown:
     site: str | None
 
 
-def _shown(by: Text = None, what: Text = None, as_of: Text = None, site: Text = None) -> Shown:
+def _shown(by: By = None, what: What = None, as_of: Text = None, site: Text = None) -> Shown:
     return Shown(by=by or None, what=what or None, as_of=as_of or None, site=site or None)
 
 

@@ -211,6 +211,22 @@ def test_every_operation_under_api_needs_a_token(api: Any) -> None:
     assert asked >= 3
 
 
+# The contract: every operation under /api needs a token. So who asks is settled first.
+@pytest.mark.parametrize("body", [b"", b"{", b"\xff", b"[" * 100_000, b"1" * 5_000, b"{}"])
+@pytest.mark.parametrize("header", [{}, {"Authorization": "Bearer nobody"}])
+def test_a_stranger_is_asked_for_a_token_whatever_they_send(
+    api: Any, body: bytes, header: dict[str, str]
+) -> None:
+    client = api("supervisor").client
+    headers = {"Content-Type": "application/json", **header}
+
+    answer = client.post("/api/bookings", content=body, headers=headers)
+
+    assert answer.status_code == 401
+    assert answer.headers["WWW-Authenticate"] == "Bearer"
+    assert set(answer.json()) == {"error", "detail"}
+
+
 def test_a_foreign_page_cannot_book_even_with_a_token(api: Any) -> None:
     caller = api("supervisor")
     headers = {**caller.headers, "Origin": "http://elsewhere.invalid"}

@@ -118,10 +118,13 @@ def test_a_week_that_is_none_is_refused(week: str) -> None:
         week_window(week, "UTC")
 
 
-@pytest.mark.parametrize("week", ["0001-W01", "9999-W52"])
-def test_a_week_beyond_the_calendar_is_refused(week: str) -> None:
+@pytest.mark.parametrize("week", ["0001-W01", "0001-W02", "1899-W52", "2200-W01", "9999-W52"])
+@pytest.mark.parametrize("starts", ["monday", "sunday 22:00"])
+def test_a_week_beyond_the_calendar_is_refused(week: str, starts: str) -> None:
     with pytest.raises(Refused, match="outside the calendar"):
-        week_window(week, "Europe/Oslo", "sunday 22:00")
+        week_window(week, "Europe/Oslo", starts)
+    with pytest.raises(Refused, match="outside the calendar"):
+        week_before(week, 8)
 
 
 @pytest.mark.parametrize(

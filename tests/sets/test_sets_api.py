@@ -30,6 +30,7 @@ def api(store_url: str) -> Iterator[Any]:
             return client.post(f"/api{path}", headers=headers, json=body)
         return client.get(f"/api{path}", headers=headers, params=body)
 
+    call.ledger = hall.ledger  # type: ignore[attr-defined]
     yield call
     hall.ledger.store.close()
 
@@ -46,6 +47,25 @@ def test_a_set_is_reserved_and_its_blades_say_so(api: Any) -> None:
     blade = api("GET", "/parts/RB-1").json()
     assert blade["reservation"] == "RH8-S001"
     assert blade["events"][-1]["act"] == "reserve"
+
+
+@pytest.mark.parametrize(
+    "body", [{"product": "RH8\0"}, {"slots": ["RB-1\0", "RB-2"]}], ids=["product", "slots"]
+)
+def test_a_code_with_a_nul_is_refused_and_the_refusal_kept(
+    api: Any, body: dict[str, Any]
+) -> None:
+    asked = {"key": "k", "product": PRODUCT, "slots": SLOTS, **body}
+
+    answer = api("POST", "/sets", **asked)
+
+    assert answer.status_code == 422
+    assert "control character" in answer.json()["detail"]
+    with api.ledger.store.read() as connection:
+        kept = connection.exec_driver_sql("SELECT operation, subject FROM refusal").all()
+    assert [tuple(row) for row in kept] == [
+        ("reserve", asked["product"].replace("\0", "\N{REPLACEMENT CHARACTER}"))
+    ]
 
 
 def test_a_blade_that_is_not_free_is_409_and_none_is_reserved(api: Any) -> None:

@@ -54,6 +54,15 @@ def test_a_fault_shows_no_insides_and_promises_nothing(broken: FastAPI, path: st
     assert "Nothing was booked." not in answer.text
 
 
+@pytest.mark.parametrize("path", ["/week?product=%00", "/yield?lot=a%00b", "/find?q=%00"])
+def test_a_nul_in_an_address_is_refused_on_every_page(app: FastAPI, path: str) -> None:
+    answer = TestClient(app).get(path)
+
+    assert answer.status_code == 422
+    assert "NUL" in answer.text
+    assert "\0" not in answer.text
+
+
 def test_a_refusal_under_api_stays_short(app: FastAPI) -> None:
     def fail() -> None:
         raise Refused("ö" * 30_000)
