@@ -12,7 +12,7 @@ from ringwright.bench.service import Book
 from ringwright.kit.instants import instant_of
 from ringwright.kit.problems import problems
 from ringwright.parts.views import EventOut, PartOut
-from ringwright.people.deps import Bearer
+from ringwright.people.deps import Signed
 
 router = APIRouter(prefix="/api", tags=["bookings"])
 
@@ -57,7 +57,7 @@ class BookingOut(BaseModel):
     response_model=BookingOut,
     responses=problems(401, 403, 404, 409, 422),
 )
-def book(caller: Bearer, order: BookingIn) -> Any:
+def book(caller: Signed, order: BookingIn) -> Any:
     """Book one act on a part."""
     booking = make_booking(order.model_dump(exclude={"at"}), instant_of("at", order.at))
     return caller.ledger.execute(caller.site, Book(booking=booking), caller.actor)

@@ -310,6 +310,8 @@ class EntryLine:
     word: str
     at_us: int
     by: str
+    second: str
+    """The second person who signed it, if any."""
     station: str
     step: int | None
     told: str
@@ -357,6 +359,7 @@ def _entry_line(row: Any, void: bool, words: Words, at_text: Any) -> EntryLine:
         word=words._(KINDS.get(row.kind, row.kind)),
         at_us=row.at_us,
         by=row.actor,
+        second=row.approver or "",
         station=row.station,
         step=data.get("step"),
         told=_told(row.kind, data, words),

@@ -64,7 +64,7 @@ class BadRows(Refused):
         super().__init__("\n".join(f"line {line}: {why}" for line, why in self.problems))
 
 
-class SecondNeeded(Exception):  # noqa: N818  (a question, no error)
+class SecondNeeded(Exception):
     """The act waits for a second person; nothing was booked yet.
 
     No RingwrightError, so that a page does not tell it as a refusal: what was sent is kept and

@@ -23,6 +23,7 @@ router = APIRouter(prefix="/api", tags=["parts"])
     "/parts/{serial:path}",
     name="parts.one",
     response_model=PartHistory,
+    response_model_exclude_unset=True,
     responses=problems(401, 404, 422),
 )
 def part(caller: Bearer, serial: str, as_of: AsOf = None) -> Any:
@@ -40,6 +41,7 @@ def part(caller: Bearer, serial: str, as_of: AsOf = None) -> Any:
                 "serial": row.subject,
                 "step": json.loads(row.payload).get("step"),
                 "at": iso_text(row.at_us, read.site.zone),
+                **({"approver": row.approver} if row.approver else {}),
             }
             for row in rows
         ]

@@ -50,4 +50,10 @@ PERMISSION_WORDS: Final[dict[str, str]] = {
     "rotor": N_("set what a rotor allows"),
     "ground rules": N_("set ground rules"),
     "load": N_("load files"),
+    "second: repair": N_("second person of a repair"),
+    "second: concession": N_("second person of a concession"),
+    "second: scrap": N_(
+        "second person where a release is taken back or a released part scrapped"
+    ),
+    "second: correct": N_("second person of a correction that weighs"),
 }

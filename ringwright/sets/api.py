@@ -12,7 +12,7 @@ from ringwright.core.errors import Missing
 from ringwright.kit.instants import AsOf, as_of_instant
 from ringwright.kit.problems import problems
 from ringwright.ledger.service import Read
-from ringwright.people.deps import Bearer
+from ringwright.people.deps import Bearer, Signed
 from ringwright.sets.queries import read_set, read_sets
 from ringwright.sets.rules import BladeSet
 from ringwright.sets.service import GiveBack, Reserve
@@ -76,7 +76,7 @@ class SetsOut(BaseModel):
     response_model=SetOut,
     responses=problems(401, 403, 404, 409, 422),
 )
-def reserve(caller: Bearer, order: ReserveIn) -> Any:
+def reserve(caller: Signed, order: ReserveIn) -> Any:
     """Reserve every blade of a set, or none: 409 names each that is not free."""
     command = Reserve(key=order.key, product=order.product, slots=tuple(order.slots))
     return caller.ledger.execute(caller.site, command, caller.actor)
@@ -88,7 +88,7 @@ def reserve(caller: Bearer, order: ReserveIn) -> Any:
     response_model=SetOut,
     responses=problems(401, 403, 404, 409, 422),
 )
-def give_back(caller: Bearer, code: SetCode, order: GiveBackIn) -> Any:
+def give_back(caller: Signed, code: SetCode, order: GiveBackIn) -> Any:
     """Give a set back."""
     command = GiveBack(key=order.key, set=code, reason=order.reason)
     return caller.ledger.execute(caller.site, command, caller.actor)

@@ -12,9 +12,11 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
-from ringwright.core.errors import RingwrightError
+from ringwright.core.errors import RingwrightError, SecondNeeded
 from ringwright.core.glossary import N_
 from ringwright.kit.render import fragment, page, wants_fragment
+from ringwright.people.deps import SECOND
+from ringwright.people.rules import PERMISSIONS
 from ringwright.web.security import is_api
 
 log = logging.getLogger("ringwright.web")
@@ -36,17 +38,20 @@ HEADINGS = {
 def install(app: FastAPI) -> None:
     """Teach the application its refusals."""
     app.add_exception_handler(RingwrightError, _refused)
+    app.add_exception_handler(SecondNeeded, _second_needed)
     app.add_exception_handler(RequestValidationError, _malformed)
     app.add_exception_handler(HTTPException, _http)
     app.add_exception_handler(Exception, _broken)
 
 
-def refusal(request: Request, status: int, code: str, detail: str) -> Response:
+def refusal(
+    request: Request, status: int, code: str, detail: str, heading: str = ""
+) -> Response:
     """A refusal in the form the asker reads: JSON by path, a fragment, or a page."""
     if is_api(request.url.path):
         return JSONResponse({"error": code, "detail": _cut(detail)}, status_code=status)
     told = {
-        "heading": HEADINGS.get(status, N_("Not done")),
+        "heading": heading or HEADINGS.get(status, N_("Not done")),
         "why": detail,
         # After a fault nobody here knows whether the booking was kept.
         "sure": status < 500,
@@ -65,6 +70,20 @@ def _cut(detail: str) -> str:
 def _refused(request: Request, trouble: Exception) -> Response:
     assert isinstance(trouble, RingwrightError)
     return refusal(request, trouble.status, trouble.code, trouble.message)
+
+
+def _second_needed(request: Request, trouble: Exception) -> Response:
+    """The question for a second person: to a program with what it has to send."""
+    assert isinstance(trouble, SecondNeeded)
+    roles = " or ".join(sorted(PERMISSIONS[trouble.permission]))
+    detail = f"{trouble.message} ({roles}); nothing was booked"
+    if is_api(request.url.path):
+        detail += (
+            f". Send the same request again, its key too, with the header {SECOND}: Bearer "
+            "and that person's own token"
+        )
+    heading = N_("A second person is needed")
+    return refusal(request, trouble.status, trouble.code, detail, heading)
 
 
 def _malformed(request: Request, trouble: Exception) -> Response:
