@@ -14,7 +14,7 @@ from ringwright.core.facts import Entry
 from ringwright.ledger.service import Handling
 from ringwright.ledger.transaction import Actor, Draft, Tx
 from ringwright.parts.facts import Begun, Ended, PartFact
-from ringwright.parts.knowledge import fold, fold_before
+from ringwright.parts.knowledge import fold
 from ringwright.parts.queries import resolve_serial
 from ringwright.parts.rules import check_begin
 from ringwright.parts.state import Part
@@ -128,15 +128,14 @@ def revision_in_force(tx: Tx, product: str, at_us: int) -> str:
 def check_floor(desk: Desk, fact: PartFact, by: str, at_us: int | None) -> None:
     """What the floor asks beyond the rules of the record.
 
-    A back-dated begin is judged by the whole history alone: the part stood elsewhere then. Who
-    may end a visit is asked of the part as it stood at that moment.
+    A back-dated begin is judged by the whole history alone: the part stood elsewhere then. A
+    back-dated end is of the visit that is open now, whatever was booked on the part since.
     """
     back_dated = at_us is not None and at_us < desk.part.last_at_us
     if isinstance(fact, Begun) and not back_dated:
         _check_begin_on_floor(desk.part, fact.step, fact.reason, desk.tx.actor)
     elif isinstance(fact, Ended):
-        part = desk.stood_before((at_us or 0, NEWEST)) if back_dated else desk.part
-        check_end(desk.tx, part, fact.outcome, (by, desk.tx.actor.code))
+        check_end(desk.tx, desk.part, fact.outcome, (by, desk.tx.actor.code))
 
 
 def _check_begin_on_floor(part: Part, step: int, reason: str | None, actor: Actor) -> None:
@@ -234,10 +233,6 @@ class Desk:
         known_us, who = self.tx.now_us, actor or self.tx.actor.code
         entry = Entry(NEWEST, fact.kind, at, known_us, who, station, corrects, fact.payload())
         return entry, fold(self.part.serial, [*self.history, entry], self.find)
-
-    def stood_before(self, place: tuple[int, int]) -> Part:
-        """The part just before (instant, entry number)."""
-        return fold_before(self.part.serial, self.history, self.find, place)
 
     def answer(self, entry: Entry, key: str | None) -> dict[str, Any]:
         """What a booking is answered with."""
