@@ -19,7 +19,7 @@ from ringwright.ledger.transaction import Actor
 from ringwright.routecards.service import LoadRoute
 from ringwright.routecards.toml import parse_route
 from ringwright.sites.service import SetGroundRule
-from ringwright.sites.site import Person
+from ringwright.sites.site import ROLES, Person
 from tests.make.floor import (
     CODE,
     DELEGATE,
@@ -251,3 +251,28 @@ def test_not_by_putting_ones_work_behind_the_pass(floor: Floor) -> None:
             ),
             signed(SUPERVISOR, "qe-1", "quality-engineer"),
         )
+
+
+@pytest.mark.parametrize("outcome", ["repair", "concession"])
+@pytest.mark.parametrize("role", [role for role in ROLES if role != "design-authority"])
+def test_no_inspector_nor_anybody_but_the_delegate_records_a_repair_or_concession(
+    sqlite_floor: Floor, role: str, outcome: str
+) -> None:
+    """By an end, by a sentence, by a correction; the second person does not make up for it."""
+    floor = sqlite_floor
+    who = signed(actor("x-1", role), "da-1", "design-authority")
+    floor.bring_to("A", 30)
+    passed = floor.rows([Event.site_seq], Event.kind == "end")[-1][0]
+    papers: dict[str, Any] = {"document": "DA-1", "scope": "this", "quantity": 1}
+    change = {"outcome": outcome}
+
+    with pytest.raises(Forbidden):
+        floor.book("end", "A", who, step=30, outcome=outcome)
+    with pytest.raises(Forbidden):
+        floor.do(Correct(serial="A", key="c", entry=passed, reason="so", changes=change), who)
+    stop = floor.do(Stop(serial="A", key="s", defect="dent"), INSPECTOR)["event"]["site_seq"]
+    with pytest.raises(Forbidden):
+        floor.do(
+            Sentence(serial="A", key="d", nonconformity=stop, decision=outcome, **papers), who
+        )
+    assert floor.part("A").last_seq == stop
