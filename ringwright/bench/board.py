@@ -328,6 +328,8 @@ FIELD_WORDS: Final[dict[str, str]] = {
     "defect": N_("Defect"),
     "value": N_("Reading"),
     "gauge": N_("Gauge"),
+    "by": N_("Who acted"),
+    "station": N_("Station"),
     "reason": N_("Reason or note"),
 }
 FIELDS_OF: Final[dict[str, tuple[str, ...]]] = {

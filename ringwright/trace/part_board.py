@@ -155,6 +155,8 @@ class PartDrawing:
     def _entry(self, told: Told) -> Entry:
         row, now, correction = told.row, told.now, told.correction
         old = self.story.said(row) if correction is not None else ""
+        if now.actor != row.actor:
+            old = f"{row.actor}, {old}"
         late = row.known_at_us - row.at_us > LATE_US and row.kind != "correct"
         return Entry(
             number=row.site_seq,

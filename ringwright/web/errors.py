@@ -17,6 +17,7 @@ from ringwright.core.glossary import N_
 from ringwright.kit.render import fragment, page, wants_fragment
 from ringwright.people.deps import SECOND
 from ringwright.people.rules import PERMISSIONS
+from ringwright.people.words import ROLE_WORDS
 from ringwright.web.security import is_api
 
 log = logging.getLogger("ringwright.web")
@@ -75,13 +76,14 @@ def _refused(request: Request, trouble: Exception) -> Response:
 def _second_needed(request: Request, trouble: Exception) -> Response:
     """The question for a second person: to a program with what it has to send."""
     assert isinstance(trouble, SecondNeeded)
-    roles = " or ".join(sorted(PERMISSIONS[trouble.permission]))
-    detail = f"{trouble.message} ({roles}); nothing was booked"
+    roles, detail = sorted(PERMISSIONS[trouble.permission]), trouble.message
     if is_api(request.url.path):
-        detail += (
-            f". Send the same request again, its key too, with the header {SECOND}: Bearer "
-            "and that person's own token"
+        detail = (
+            f"{detail} ({' or '.join(roles)}); nothing was booked. Send the same request "
+            f"again, its key too, with the header {SECOND}: Bearer and that person's own token"
         )
+    else:
+        detail = f"{detail} ({' or '.join(ROLE_WORDS[role] for role in roles)})"
     heading = N_("A second person is needed")
     return refusal(request, trouble.status, trouble.code, detail, heading)
 

@@ -98,6 +98,7 @@ def test_repair_and_concession_are_the_delegates_with_a_document(
 
     assert alone.status_code == 409
     assert "A second person is needed" in alone.text
+    assert "needs a second person (design-authority delegate or quality engineer)" in alone.text
     assert by_engineer.status_code == 403
     assert bare.status_code == 422
     assert 'value="this vane"' in bare.text

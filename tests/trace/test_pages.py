@@ -272,6 +272,25 @@ def test_the_second_person_is_seen_on_the_page_in_its_files_and_at_the_bench(
     assert "second person sup-1" in bench
 
 
+def test_a_corrected_name_stands_beside_the_one_told_first(reader: Reader) -> None:
+    works = reader.works
+    works.load(line("09-25T12:00", "A-6", "hold", reason="odd colour", by="make-1"))
+    change = Correct(
+        serial="A-6",
+        key="c",
+        entry=works.part("A-6").last_seq,
+        reason="mixed up",
+        changes={"by": "insp-1"},
+    )
+    works.do(change, signed(QUALITY, "sup-1", "supervisor"))
+
+    html = reader.client.get("/parts/A-6").text
+
+    assert re.search(r"<del>[^<]*make-1, [^<]*odd colour</del>", html)
+    assert re.search(r'c-story__who">insp-1', html)
+    assert "Who acted: mixed up" in html
+
+
 def test_a_part_is_found_by_its_old_mark_and_shows_its_kin_both_ways(reader: Reader) -> None:
     works = reader.works
     works.do(Join(serial="A-5", key="j", members=("A-4",)), MAKER)
