@@ -9,13 +9,15 @@ from __future__ import annotations
 from dataclasses import dataclass, field, fields
 from typing import Any, ClassVar
 
+from ringwright.bench.accepting import check_sentence, check_witness
 from ringwright.bench.rules import check_text
 from ringwright.bench.service import (
     Desk,
     check_floor,
     open_desk,
 )
-from ringwright.core.errors import Forbidden, Missing, Refused
+from ringwright.bench.signing import sign_sentence
+from ringwright.core.errors import Missing, Refused
 from ringwright.ledger.service import Handling
 from ringwright.ledger.transaction import Actor, Tx
 from ringwright.parts import facts
@@ -100,7 +102,7 @@ def inspect(tx: Tx, act: Inspect) -> dict[str, Any]:
     if act.outcome == "rework" and desk.part.route.rework_cards and act.card is None:
         raise Refused("say which rework card; the part then waits at the card's first step")
     fact = facts.Ended(step=step, outcome=act.outcome, card=act.card, defect=act.defect or None)
-    check_floor(desk.part, fact, tx.actor.code, tx.actor, None)
+    check_floor(desk, fact, tx.actor.code, None)
     for code, value in sorted(act.readings.items()):
         _read(desk, act, step, code, value, act.gauge)
     if act.outcome == "pass":
@@ -231,21 +233,27 @@ class Sentence(Act):
     kept: str | None = None
 
 
-def sentence_allowed(command: Sentence, actor: Actor) -> bool:
+def permission_to_decide(decision: str) -> str:
     """Rework, scrap and withdrawal are the quality engineer's, the rest the delegate's."""
-    needed = command.decision if command.decision in ("repair", "concession") else "sentence"
-    return may(needed, actor.roles)
+    return decision if decision in ("repair", "concession") else "sentence"
+
+
+def sentence_allowed(command: Sentence, actor: Actor) -> bool:
+    """True when the actor may decide so."""
+    return may(permission_to_decide(command.decision), actor.roles)
 
 
 def sentence(tx: Tx, act: Sentence) -> dict[str, Any]:
     """Close the nonconformity and send the part where the decision says."""
     desk = desk_of(tx, act)
     _check_sentence(act, desk.part)
-    if tx.actor.code in desk.part.workers and not tx.actor.self_inspection:
-        raise Forbidden(f"{tx.actor.code} worked on {desk.part.serial} and may not sentence it")
+    check_sentence(tx, desk.part)
     names = [f.name for f in fields(facts.Sentenced) if f.name != "lot"]
     given: dict[str, Any] = {name: getattr(act, name) or None for name in names}
-    return done(desk, act, facts.Sentenced(**given), key=act.key)
+    fact = facts.Sentenced(**given)
+    desk.trial(fact, station=act.station)
+    sign_sentence(tx, desk.part, act.decision)
+    return done(desk, act, fact, key=act.key)
 
 
 def _check_sentence(act: Sentence, part: Part) -> None:
@@ -293,6 +301,7 @@ def witness(tx: Tx, act: Witness) -> dict[str, Any]:
     desk = desk_of(tx, act)
     if not act.how.strip():
         raise Refused("say how the part was made unusable")
+    check_witness(tx, desk.part, desk.history)
     return done(desk, act, facts.Witnessed(how=act.how), key=act.key)
 
 

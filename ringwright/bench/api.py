@@ -13,7 +13,7 @@ from ringwright.kit.instants import instant_of
 from ringwright.kit.problems import answer, problems
 from ringwright.parts.facts import HISTORY_ACTS, OUTCOMES
 from ringwright.parts.views import EVENT, PART, EventOut, PartOut
-from ringwright.people.deps import Bearer
+from ringwright.people.deps import Signed
 
 router = APIRouter(prefix="/api", tags=["bookings"])
 
@@ -119,7 +119,7 @@ class BookingOut(BaseModel):
     response_model=BookingOut,
     responses=answer({"event": EVENT, "part": PART}) | problems(401, 403, 404, 409, 422),
 )
-def book(caller: Bearer, order: Annotated[BookingIn, Body(openapi_examples=EXAMPLES)]) -> Any:
+def book(caller: Signed, order: Annotated[BookingIn, Body(openapi_examples=EXAMPLES)]) -> Any:
     """Book one act on a part."""
     booking = make_booking(order.model_dump(exclude={"at"}), instant_of("at", order.at))
     return caller.ledger.execute(caller.site, Book(booking=booking), caller.actor)

@@ -310,6 +310,8 @@ class EntryLine:
     word: str
     at_us: int
     by: str
+    second: str
+    """The second person who signed it, if any."""
     station: str
     step: int | None
     told: str
@@ -326,6 +328,8 @@ FIELD_WORDS: Final[dict[str, str]] = {
     "defect": N_("Defect"),
     "value": N_("Reading"),
     "gauge": N_("Gauge"),
+    "by": N_("Who acted"),
+    "station": N_("Station"),
     "reason": N_("Reason or note"),
 }
 FIELDS_OF: Final[dict[str, tuple[str, ...]]] = {
@@ -357,6 +361,7 @@ def _entry_line(row: Any, void: bool, words: Words, at_text: Any) -> EntryLine:
         word=words._(KINDS.get(row.kind, row.kind)),
         at_us=row.at_us,
         by=row.actor,
+        second=row.approver or "",
         station=row.station,
         step=data.get("step"),
         told=_told(row.kind, data, words),

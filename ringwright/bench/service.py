@@ -5,13 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
+from ringwright.bench.accepting import DECIDING, check_end
 from ringwright.bench.rules import Booking, fact_of
+from ringwright.bench.signing import sign_end
 from ringwright.core.calendar import iso_text
 from ringwright.core.errors import Clash, Forbidden, Refused
 from ringwright.core.facts import Entry
 from ringwright.ledger.service import Handling
 from ringwright.ledger.transaction import Actor, Draft, Tx
-from ringwright.parts.facts import PartFact
+from ringwright.parts.facts import Begun, Ended, PartFact
 from ringwright.parts.knowledge import fold
 from ringwright.parts.queries import resolve_serial
 from ringwright.parts.rules import check_begin
@@ -22,6 +24,8 @@ from ringwright.routecards.queries import card_finder, in_force, read_revisions
 from ringwright.sites.queries import read_shut
 
 AHEAD_LIMIT_US = 5 * 60 * 1_000_000
+NEWEST = 2**53
+"""Number of an entry that is only tried: behind all that are recorded."""
 PERMISSION_OF_ACT = {
     "create": "create",
     "begin": "visit",
@@ -84,12 +88,14 @@ def book(tx: Tx, command: Book) -> dict[str, Any]:
         check_product(desk.part, booking.product)
     fact = fact_of(booking, revision)
     actor = booking.by or tx.actor.code
-    check_floor(desk.part, fact, actor, tx.actor, booking.at_us)
+    check_floor(desk, fact, actor, booking.at_us)
     if booking.act == "begin" and (booking.at_us is None or booking.at_us >= tx.now_us):
         check_open(tx, desk.part, booking)
-    entry = desk.record(
-        fact, at_us=booking.at_us, key=booking.key, actor=actor, station=booking.station or ""
-    )
+    at_us, station = booking.at_us, booking.station or ""
+    if booking.outcome in DECIDING:
+        desk.trial(fact, at_us=at_us, actor=actor, station=station)
+        sign_end(tx, desk.part, booking.outcome, actor)
+    entry = desk.record(fact, at_us=at_us, key=booking.key, actor=actor, station=station)
     return desk.answer(entry, booking.key)
 
 
@@ -119,17 +125,17 @@ def revision_in_force(tx: Tx, product: str, at_us: int) -> str:
     return in_force(revisions, at_us).revision
 
 
-def check_floor(part: Part, fact: PartFact, by: str, actor: Actor, at_us: int | None) -> None:
+def check_floor(desk: Desk, fact: PartFact, by: str, at_us: int | None) -> None:
     """What the floor asks beyond the rules of the record.
 
-    A back-dated booking is judged by the whole history alone: the part stood elsewhere then.
+    A back-dated begin is judged by the whole history alone: the part stood elsewhere then. A
+    back-dated end is of the visit that is open now, whatever was booked on the part since.
     """
-    if at_us is not None and at_us < part.last_at_us:
-        return
-    if fact.kind == "begin":
-        _check_begin_on_floor(part, fact.step, fact.reason, actor)  # type: ignore[attr-defined]
-    elif fact.kind == "end" and fact.outcome == "pass":  # type: ignore[attr-defined]
-        check_own_work(part, by, actor)
+    back_dated = at_us is not None and at_us < desk.part.last_at_us
+    if isinstance(fact, Begun) and not back_dated:
+        _check_begin_on_floor(desk.part, fact.step, fact.reason, desk.tx.actor)
+    elif isinstance(fact, Ended):
+        check_end(desk.tx, desk.part, fact.outcome, (by, desk.tx.actor.code))
 
 
 def _check_begin_on_floor(part: Part, step: int, reason: str | None, actor: Actor) -> None:
@@ -146,18 +152,6 @@ def _check_begin_on_floor(part: Part, step: int, reason: str | None, actor: Acto
         raise Refused(
             f"{part.serial} has been at step {step} {done} times, the most allowed; "
             "stop it for the quality engineer"
-        )
-
-
-def check_own_work(part: Part, by: str, actor: Actor) -> None:
-    """Nobody passes their own work at the next inspection, unless authorised for it."""
-    visit = part.open_visit
-    if visit is None or visit.step is None or actor.self_inspection:
-        return
-    if part.route.by_number[visit.step].kind == "inspection" and by in part.workers:
-        raise Forbidden(
-            f"{by} worked on {part.serial} and may not pass its next inspection; "
-            "another inspector must"
         )
 
 
@@ -211,28 +205,34 @@ class Desk:
         corrects: int | None = None,
     ) -> Draft:
         """The fact as it would be recorded; raises Refused where the history forbids it."""
-        # A booking without a time of its own comes after all that is there, whatever the clock.
-        at = max(self.tx.now_us, self.part.last_at_us) if at_us is None else at_us
-        trial = Entry(
-            2**53,
-            fact.kind,
-            at,
-            self.tx.now_us,
-            actor or self.tx.actor.code,
-            station,
-            corrects,
-            fact.payload(),
+        trial, _ = self.trial(
+            fact, at_us=at_us, actor=actor, station=station, corrects=corrects
         )
-        fold(self.part.serial, [*self.history, trial], self.find)
         return Draft(
             fact=fact,
             subject=self.part.serial,
-            at_us=at,
+            at_us=trial.at_us,
             key=key,
             actor=actor,
             station=station,
             corrects=corrects,
         )
+
+    def trial(
+        self,
+        fact: PartFact,
+        *,
+        at_us: int | None = None,
+        actor: str = "",
+        station: str = "",
+        corrects: int | None = None,
+    ) -> tuple[Entry, Part]:
+        """The entry the fact would be, and the part with it; raises Refused as `draft` does."""
+        # A booking without a time of its own comes after all that is there, whatever the clock.
+        at = max(self.tx.now_us, self.part.last_at_us) if at_us is None else at_us
+        known_us, who = self.tx.now_us, actor or self.tx.actor.code
+        entry = Entry(NEWEST, fact.kind, at, known_us, who, station, corrects, fact.payload())
+        return entry, fold(self.part.serial, [*self.history, entry], self.find)
 
     def answer(self, entry: Entry, key: str | None) -> dict[str, Any]:
         """What a booking is answered with."""

@@ -28,7 +28,8 @@ def problems(*statuses: int) -> dict[int | str, dict[str, Any]]:
         401: "No valid token",
         403: "Not allowed for this role or from this origin",
         404: "There is no such thing",
-        409: "Somebody acted first, or the key was used for another booking",
+        409: "Somebody acted first, the key was used for another booking, or (`second-person`) "
+        "a second person has to sign too",
         422: "The rules or the fields say no; nothing was stored",
     }
     return {

@@ -24,6 +24,7 @@ router = APIRouter(prefix="/api", tags=["parts"])
     name="parts.one",
     summary="One part and its events",
     response_model=PartHistory,
+    response_model_exclude_unset=True,
     responses=answer({**PART, "events": [EVENT]}) | problems(401, 404, 422),
 )
 def part(
@@ -45,6 +46,7 @@ def part(
                 "serial": row.subject,
                 "step": json.loads(row.payload).get("step"),
                 "at": iso_text(row.at_us, read.site.zone),
+                **({"approver": row.approver} if row.approver else {}),
             }
             for row in rows
         ]

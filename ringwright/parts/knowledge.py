@@ -69,6 +69,17 @@ def fold(serial: str, entries: Sequence[Entry], find_card: FindCard) -> Part:
     return part
 
 
+def fold_before(
+    serial: str, entries: Sequence[Entry], find_card: FindCard, place: tuple[int, int]
+) -> Part:
+    """The part just before (instant, entry number), corrections counted."""
+    part = Part(serial)
+    for entry in in_effect(entries):
+        if (entry.at_us, entry.seq) < place:
+            apply(part, entry, find_card)
+    return part
+
+
 def _fold_what_is_known(serial: str, entries: Sequence[Entry], find_card: FindCard) -> Part:
     """As `fold`, for facts known so far: one without sense yet waits for what explains it."""
     part = Part(serial)

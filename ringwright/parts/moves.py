@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ringwright.core.facts import Entry
 from ringwright.parts.rows import HoldRow, VisitRow
-from ringwright.parts.state import RELEASED, SCRAPPED, WAITING, Part
+from ringwright.parts.state import ACCEPTING, RELEASED, SCRAPPED, WAITING, Part
 
 
 def wait_from(part: Part, entry: Entry, step: int | None) -> None:
@@ -50,8 +50,10 @@ def close_visit(part: Part, entry: Entry, outcome: str, defect: str | None) -> N
     step = visit.step
     assert step is not None
     part.left_us, part.last_outcome, part.last_step = entry.at_us, outcome, step
-    if part.route.by_number[step].kind != "inspection":
-        part.workers.update((visit.actor, entry.actor))
+    if part.route.by_number[step].kind not in ACCEPTING:
+        part.workers.add(visit.actor)
+        if entry.kind == "end":  # whoever sentences it did not work on it
+            part.workers.add(entry.actor)
     _go_on(part, entry, step, outcome)
     visit.next_step = part.awaited
 

@@ -125,6 +125,7 @@ def read_events(read: Read, serial: str) -> Sequence[Any]:
             Event.payload,
             Event.at_us,
             Event.actor,
+            Event.approver,
             Event.station,
             Event.corrects,
             Event.known_at_us,

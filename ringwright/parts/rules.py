@@ -15,6 +15,7 @@ from ringwright.parts import conditions, reserving, sentencing
 from ringwright.parts.moves import close_visit, leave, lift_hold, put_on_hold, wait_from
 from ringwright.parts.rows import LifeRow, LinkRow, ReadingRow, VisitRow
 from ringwright.parts.state import (
+    ACCEPTING,
     FITTED,
     IN_WORK,
     RELEASED,
@@ -159,7 +160,7 @@ def _resume(part: Part, entry: Entry) -> None:
     visit.pause_us += entry.at_us - part.paused_since_us
     part.paused_since_us = None
     assert visit.step is not None
-    if part.route.by_number[visit.step].kind != "inspection":
+    if part.route.by_number[visit.step].kind not in ACCEPTING:
         part.workers.add(visit.actor)
     visit.actor = entry.actor
 

@@ -20,6 +20,8 @@ from ringwright.routecards.card import RouteCard
 
 WAITING, IN_WORK, RELEASED = "waiting", "in work", "released"
 FITTED, SENT, SCRAPPED = "fitted", "sent", "scrapped"
+ACCEPTING = frozenset({"inspection", "dispatch"})
+"""Kinds of step at which no work is done on the part: what was done is accepted there."""
 
 
 @dataclass(slots=True)
@@ -80,6 +82,15 @@ class Part:
     def open_visit(self) -> VisitRow | None:
         """The visit in work, if one is open."""
         return self.visits[-1] if self.place == IN_WORK else None
+
+    @property
+    def hands(self) -> frozenset[str]:
+        """Who worked on it since it last passed an inspection, or is at work on it now."""
+        visit = self.open_visit
+        if visit is None or visit.step is None:
+            return frozenset(self.workers)
+        at_work = self.route.by_number[visit.step].kind not in ACCEPTING
+        return frozenset(self.workers | ({visit.actor} if at_work else set()))
 
     @property
     def open_hold(self) -> HoldRow | None:

@@ -48,7 +48,14 @@ class PartOut(BaseModel):
     reservation: str | None
 
 
+class EventKept(EventOut):
+    """One event as the record keeps it."""
+
+    approver: str | None = None
+    """The second person; the field is there only where one signed."""
+
+
 class PartHistory(PartOut):
     """A part and all its events in ledger order."""
 
-    events: list[EventOut]
+    events: list[EventKept]

@@ -17,21 +17,22 @@ def allows(permission: str) -> Allows:
     return check
 
 
-def need_second(tx: Tx, permission: str, what: str) -> None:
+def need_second(tx: Tx, permission: str, what: str, by: str = "") -> None:
     """Ask for a second person; from then on every fact of the command bears their code.
 
     `permission` is a line of the table (`second: repair`), `what` says in the shop's words what
-    is to be signed. A token that stands for a role is a system of the shop's, which has asked
-    its own second person: only people are asked here. Raises SecondNeeded while nobody signed,
-    Forbidden where it is the same person or one whose role does not allow it.
+    is to be signed, `by` is whom the entry names where that is not who acts. A token that
+    stands for a role is a system of the shop's, which has asked its own second person: only
+    people are asked here. Raises SecondNeeded while nobody signed, Forbidden where it is the
+    same person or one whose role does not allow it.
     """
     second = tx.actor.second
     if not tx.actor.person and second is None:
         return
     if second is None:
         raise SecondNeeded(f"{what} needs a second person", permission=permission)
-    if second.code == tx.actor.code:
+    if second.code in (tx.actor.code, by):
         raise Forbidden(f"{what} needs a second person; {second.code} acts already")
     if not may(permission, second.roles):
-        raise Forbidden(f"{second.code} may not be the second person here; {what}")
+        raise Forbidden(f"the role of {second.code} may not be the second person of {what}")
     tx.approver = second.code

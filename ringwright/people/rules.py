@@ -54,8 +54,16 @@ PERMISSIONS: Final[dict[str, frozenset[str]]] = {
     "devices": frozenset({ADMINISTRATOR, SUPERVISOR}),
     "keys": frozenset({ADMINISTRATOR}),
     "audit": frozenset({ADMINISTRATOR, MANAGER}),
+    "second: repair": frozenset({QUALITY, DELEGATE}),
+    "second: concession": frozenset({QUALITY, DELEGATE}),
+    "second: scrap": frozenset({QUALITY, MANAGER}),
+    "second: correct": frozenset({SUPERVISOR, QUALITY}),
 }
-"""Act to the roles that may do it. A role not named may not."""
+"""Act to the roles that may do it. A role not named may not.
+
+Lines that begin with `second:` say who may be the second person of an act. Each has a role
+beside the one that acts, so that one person in each role is enough.
+"""
 
 
 def may(permission: str, roles: frozenset[str]) -> bool:

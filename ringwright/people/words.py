@@ -57,4 +57,10 @@ PERMISSION_WORDS: Final[dict[str, str]] = {
     "devices": N_("let in shared benches and wall screens"),
     "keys": N_("make and end API keys"),
     "audit": N_("read the audit of the doors"),
+    "second: repair": N_("second person of a repair"),
+    "second: concession": N_("second person of a concession"),
+    "second: scrap": N_(
+        "second person where a release is taken back or a released part scrapped"
+    ),
+    "second: correct": N_("second person of a correction that weighs"),
 }

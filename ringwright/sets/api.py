@@ -12,7 +12,7 @@ from ringwright.core.errors import Missing
 from ringwright.kit.instants import AsOf, as_of_instant
 from ringwright.kit.problems import answer, problems
 from ringwright.ledger.service import Read
-from ringwright.people.deps import Bearer
+from ringwright.people.deps import Bearer, Signed
 from ringwright.sets.queries import read_set, read_sets
 from ringwright.sets.rules import BladeSet
 from ringwright.sets.service import GiveBack, Reserve
@@ -110,7 +110,7 @@ class SetsOut(BaseModel):
     response_model=SetOut,
     responses=answer(SET, 201) | problems(401, 403, 404, 409, 422),
 )
-def reserve(caller: Bearer, order: Annotated[ReserveIn, Body(openapi_examples=RESERVE)]) -> Any:
+def reserve(caller: Signed, order: Annotated[ReserveIn, Body(openapi_examples=RESERVE)]) -> Any:
     """Reserve every blade of a set, or none: 409 names each that is not free."""
     command = Reserve(key=order.key, product=order.product, slots=tuple(order.slots))
     return caller.ledger.execute(caller.site, command, caller.actor)
@@ -124,7 +124,7 @@ def reserve(caller: Bearer, order: Annotated[ReserveIn, Body(openapi_examples=RE
     responses=answer(SET) | problems(401, 403, 404, 409, 422),
 )
 def give_back(
-    caller: Bearer,
+    caller: Signed,
     code: SetCode,
     order: Annotated[GiveBackIn, Body(openapi_examples=GIVE_BACK)],
 ) -> Any:

@@ -64,7 +64,7 @@ class _Reread:
         self.known_at_us, self.recorded_at_us = row.known_at_us, row.recorded_at_us
         self.at_us = changed.get("at_us", row.at_us)
         self.station = changed.get("station", row.station)
-        self.actor = changed.get("by", row.actor)
+        self.actor, self.approver = changed.get("by", row.actor), row.approver
         rest = {k: v for k, v in changed.items() if k not in ("at_us", "station", "by")}
         self.payload = json.dumps({**_data(row), **rest})
 

@@ -11,7 +11,7 @@ from ringwright.kit.words import Words
 from ringwright.trace.answer import Piece
 from ringwright.trace.history import History, Told
 from ringwright.trace.lifeline import Lifeline, draw_lifeline
-from ringwright.trace.part_sheets import all_sheets
+from ringwright.trace.part_sheets import all_sheets, signers
 from ringwright.trace.sheets import Tell, cut_off
 from ringwright.trace.story import Storyteller
 
@@ -28,6 +28,8 @@ class Entry:
     text: str
     at: str
     by: str
+    second: str
+    """The second person who signed it, if any."""
     station: str
     learned: str
     """When we learned it, where that was later than it happened."""
@@ -36,6 +38,7 @@ class Entry:
     old_at: str
     void: bool
     corrected_by: str
+    """Who corrected it, and the second person, if any."""
     corrected_at: str
     corrected_why: str
     correction: int
@@ -152,18 +155,21 @@ class PartDrawing:
     def _entry(self, told: Told) -> Entry:
         row, now, correction = told.row, told.now, told.correction
         old = self.story.said(row) if correction is not None else ""
+        if now.actor != row.actor:
+            old = f"{row.actor}, {old}"
         late = row.known_at_us - row.at_us > LATE_US and row.kind != "correct"
         return Entry(
             number=row.site_seq,
             text=self.story.said(now),
             at=self._moment(now.at_us),
             by=now.actor,
+            second=row.approver or "",
             station=now.station,
             learned=self._moment(row.known_at_us) if late or correction is not None else "",
             old=old,
             old_at=self._moment(row.at_us) if now.at_us != row.at_us else "",
             void=told.void,
-            corrected_by=correction.actor if correction is not None else "",
+            corrected_by=signers(correction, self.words) if correction is not None else "",
             corrected_at=self._moment(correction.known_at_us) if correction is not None else "",
             corrected_why=self.story.why(correction) if correction is not None else "",
             correction=correction.site_seq if correction is not None else 0,

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from typing import Any
 
 from ringwright.core.glossary import N_
 from ringwright.kit.numbers import NOTHING
 from ringwright.kit.sheets import MOMENT, NUMBER, WHOLE, Cell, Column, Sheet
+from ringwright.kit.words import Words
 from ringwright.parts.rows import FOREVER_US, ConditionRow, ReadingRow, VisitRow
 from ringwright.trace.history import History, Kin, Told
 from ringwright.trace.sheets import Tell
@@ -35,6 +37,7 @@ def entries_sheet(history: History, tell: Tell) -> Sheet:
             Column(name=_("happened"), kind=MOMENT),
             Column(name=_("learned"), kind=MOMENT),
             Column(name=_("by")),
+            Column(name=_("second person")),
             Column(name=_("station")),
             Column(name=_("what")),
             Column(name=_("corrected to")),
@@ -51,18 +54,26 @@ def _entry_row(told: Told, history: History, tell: Tell) -> tuple[Cell, ...]:
     new, by, why = NOTHING, NOTHING, NOTHING
     if correction is not None:
         new = tell.words._("void") if told.void else story.said(told.now)
-        by, why = correction.actor, story.why(correction)
+        by, why = signers(correction, tell.words), story.why(correction)
     return (
         tell.count(row.site_seq),
         tell.moment(row.at_us),
         tell.moment(row.known_at_us),
         text(row.actor),
+        text(row.approver),
         text(row.station),
         text(story.said(row)),
         text(new),
         text(by),
         text(why),
     )
+
+
+def signers(row: Any, words: Words) -> str:
+    """Who booked an entry, and the second person where one signed."""
+    if not row.approver:
+        return str(row.actor)
+    return words._("%(who)s with %(second)s", who=row.actor, second=row.approver)
 
 
 def text(value: str | None) -> Cell:

@@ -17,7 +17,8 @@ from ringwright.core.glossary import N_
 from ringwright.kit.render import fragment, page, wants_fragment
 from ringwright.people.asking import ask_signature, ask_to_sign_in
 from ringwright.people.confirming import ConfirmationNeeded
-from ringwright.people.deps import has_token, no_token
+from ringwright.people.deps import SECOND, has_token, no_token
+from ringwright.people.rules import PERMISSIONS
 from ringwright.people.throttle import TooOften
 from ringwright.people.visitor import SignInNeeded
 from ringwright.web.security import is_api
@@ -93,18 +94,23 @@ def _unsigned(request: Request, trouble: Exception) -> Response:
 
 
 def _second(request: Request, trouble: Exception) -> Response:
-    """The act waits for a second person."""
+    """The act waits for a second person: a form asks, a program is told what to send."""
     assert isinstance(trouble, SecondNeeded)
-    if is_api(request.url.path):
-        return refusal(request, trouble.status, trouble.code, trouble.message)
-    return ask_signature(
-        request,
-        "second",
-        "",
-        trouble.status,
-        what=trouble.message,
-        permission=trouble.permission,
+    if not is_api(request.url.path):
+        return ask_signature(
+            request,
+            "second",
+            "",
+            trouble.status,
+            what=trouble.message,
+            permission=trouble.permission,
+        )
+    detail = (
+        f"{trouble.message} ({' or '.join(sorted(PERMISSIONS[trouble.permission]))}); nothing "
+        "was booked. Send the same request again, its key too, with the header "
+        f"{SECOND}: Bearer and that person's own token"
     )
+    return refusal(request, trouble.status, trouble.code, detail)
 
 
 def _malformed(request: Request, trouble: Exception) -> Response:

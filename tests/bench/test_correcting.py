@@ -9,6 +9,7 @@ import pytest
 from ringwright.bench.correcting import Correct
 from ringwright.core.errors import Forbidden, Refused
 from tests.make.floor import QUALITY, SUPERVISOR, Floor
+from tests.make.second import signed
 
 
 def ended(floor: Floor) -> int:
@@ -53,6 +54,7 @@ def test_nobody_corrects_into_an_outcome_they_may_not_book(sqlite_floor: Floor) 
         sqlite_floor.do(correct(entry, outcome="concession"), SUPERVISOR)
     with pytest.raises(Forbidden):
         sqlite_floor.do(correct(entry, outcome="scrap"), SUPERVISOR)
-    answer = sqlite_floor.do(correct(entry, outcome="scrap"), QUALITY)
+    both = signed(QUALITY, "sup-1", "supervisor")
+    answer = sqlite_floor.do(correct(entry, outcome="scrap"), both)
 
     assert answer["part"]["place"] == "scrapped"

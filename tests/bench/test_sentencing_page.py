@@ -8,6 +8,7 @@ import pytest
 
 from ringwright.parts.outline import outline_of
 from tests.make.bench import Screen
+from tests.make.second import signing
 
 
 @pytest.fixture
@@ -60,10 +61,13 @@ def test_a_scrapped_part_is_listed_until_somebody_saw_it_unusable(stopped: Scree
     listed = stopped.client.get("/bench/nonconformities").text
     form = stopped.fields(listed, "/bench/witness/V-1")
 
+    by_who_scrapped_it = stopped.client.post("/bench/witness/V-1", data={**form, "how": "cut"})
+    stopped.choose("insp-1")
     silent = stopped.client.post("/bench/witness/V-1", data=form)
     stopped.client.post("/bench/witness/V-1", data={**form, "how": "cut in two"})
     after = stopped.client.get("/bench/nonconformities").text
 
+    assert by_who_scrapped_it.status_code == 403
     assert silent.status_code == 422
     assert "No scrapped part is still whole." in after
 
@@ -88,8 +92,13 @@ def test_repair_and_concession_are_the_delegates_with_a_document(
 
     by_engineer = sentence(stopped, "qe-1", decision, **papers)
     bare = sentence(stopped, "da-1", decision, scope="this vane")
-    done = sentence(stopped, "da-1", decision, **papers)
+    alone = sentence(stopped, "da-1", decision, **papers)
+    with signing(stopped.ledger, "qe-1", "quality-engineer"):
+        done = sentence(stopped, "da-1", decision, **papers)
 
+    assert alone.status_code == 409
+    assert "A second person is needed" in alone.text
+    assert "needs a second person (design-authority delegate or quality engineer)" in alone.text
     assert by_engineer.status_code == 403
     assert bare.status_code == 422
     assert 'value="this vane"' in bare.text
@@ -123,14 +132,15 @@ def correction(screen: Screen, kind: str, **given: str) -> Any:
 def test_a_reading_is_corrected_with_a_reason_and_by_a_supervisor(screen: Screen) -> None:
     screen.press("V-1", "begin")
     screen.press("V-1", "keep", **{"reading.chord": "10.1"})
-    by_inspector = correction(screen, "measure", **{"new.value": "10.2"}, reason="misread")
+    screen.choose("make-1")
+    by_maker = correction(screen, "measure", **{"new.value": "10.2"}, reason="misread")
     screen.choose("sup-1")
     silent = correction(screen, "measure", **{"new.value": "10.2"})
     done = correction(screen, "measure", **{"new.value": "10.2"}, reason="misread")
 
     page = screen.client.get("/bench", params={"scan": "V-1"}).text
 
-    assert (by_inspector.status_code, silent.status_code) == (403, 422)
+    assert (by_maker.status_code, silent.status_code) == (403, 422)
     assert 'value="10.2"' in silent.text
     assert done.status_code == 303
     assert 'value="10.20"' in page

@@ -14,6 +14,7 @@ from ringwright.flow.service import read_week_numbers, week_json
 from ringwright.ledger.service import Ledger
 from ringwright.ledger.transaction import Actor
 from tests.make.floor import CODE, INSPECTOR, MAKER, QUALITY, SUPERVISOR, Floor
+from tests.make.second import signed
 
 WEEK = "2026-W40"
 AFTER = parse_instant("2026-10-06T09:00:00+02:00")
@@ -83,7 +84,8 @@ def test_a_voided_release_restates_the_week_and_is_listed(over: Floor) -> None:
     publish(over)
     end = over.part("A-2").last_seq
     answer = over.do(
-        Correct(serial="A-2", entry=end, void=True, reason="wrong blade", key=over.key())
+        Correct(serial="A-2", entry=end, void=True, reason="wrong blade", key=over.key()),
+        signed(SUPERVISOR, "qe-1", "quality-engineer"),
     )
 
     found = publication(over.ledger)
@@ -186,7 +188,7 @@ def test_a_release_revoked_by_a_sentence_is_listed(over: Floor) -> None:
             serial="A-2", nonconformity=stopped["event"]["site_seq"], decision="scrap",
             defect="crack", caused_step=20, kept="marked", reason="cracked", key=over.key(),
         ),
-        QUALITY,
+        signed(QUALITY, "man-1", "manager"),
     )  # fmt: skip
 
     found = publication(over.ledger)

@@ -12,6 +12,7 @@ from ringwright.ledger.tables import Event
 from ringwright.parts.tables import Visit
 from ringwright.replaying import compare
 from tests.make.floor import CODE, INSPECTOR, MAKER, MINUTE_US, QUALITY, Floor
+from tests.make.second import signed
 
 WEEK = "2026-W40"
 
@@ -32,7 +33,7 @@ def release(floor: Floor, serial: str) -> int:
 def correct(floor: Floor, serial: str, entry: int, **given: object) -> None:
     floor.do(
         Correct(serial=serial, key=floor.key(), entry=entry, **given),  # type: ignore[arg-type]
-        QUALITY,
+        signed(QUALITY, "sup-1", "supervisor"),
     )
 
 

@@ -14,7 +14,8 @@ from sqlalchemy import text
 from ringwright.db import Store
 from ringwright.ledger.verify import Fault, audit
 from ringwright.replaying import compare
-from tests.make.floor import Floor, open_floor
+from tests.make.floor import DELEGATE, Floor, open_floor
+from tests.make.second import signed
 from tests.reliability.checker import check_chain
 from tests.reliability.server import command
 
@@ -182,6 +183,29 @@ def test_a_value_taken_away_is_found_where_an_empty_one_stood(
     _set(kept, "approver", seq, "")
 
     assert named(fault_of(sqlite_url)) == seq
+
+
+def signed_repair(floor: Floor) -> int:
+    """A repair that a second person signed: its entry."""
+    floor.bring_to("R1", 30)
+    both = signed(DELEGATE, "qe-1", "quality-engineer")
+    told = floor.book("end", "R1", both, step=30, outcome="repair")
+    return int(told["event"]["site_seq"])
+
+
+@pytest.mark.parametrize("put", ["'sup-1'", "''", "NULL"])
+def test_a_second_person_put_there_or_taken_away_is_found(
+    floor: Floor, store_url: str, put: str
+) -> None:
+    """Who signed too is in the chain, read here and by a checker that knows nothing of ours."""
+    seq = signed_repair(floor)
+    assert fault_of(store_url) is None
+    assert check_chain(store_url) == []
+
+    _unguard(floor.ledger.store, f"UPDATE event SET approver = {put} WHERE site_seq = {seq}")
+
+    assert named(fault_of(store_url)) == seq
+    assert check_chain(store_url) != []
 
 
 def test_bytes_that_are_no_text_are_found_and_their_event_named(

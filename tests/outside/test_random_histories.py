@@ -38,13 +38,16 @@ from ringwright.sites.service import ExtendSite
 from ringwright.sites.toml import parse_site
 from ringwright.web.factory import create_app
 from tests.make.histories import START, Route, lines, random_history, random_route
+from tests.make.second import signed
 from tests.make.signing import open_to_readers
 from tests.outside.reference import Mend, week_numbers
 
 ZONES = ("Europe/Oslo", "Asia/Kolkata", "America/St_Johns", "Pacific/Auckland")
 WEEKS = ("2026-W38", "2026-W39", "2026-W40", "2026-W41")
 ROLES = frozenset({"supervisor", "quality-engineer", "design-authority"})
-BOSS = Actor(code="boss", roles=ROLES, self_inspection=True)
+BOSS = signed(
+    Actor(code="boss", roles=ROLES, self_inspection=True), "second", "quality-engineer"
+)
 Stores = list[tuple[Ledger, FixedClock, str]]
 FIRST_NOW = START + timedelta(days=60)
 

@@ -23,7 +23,9 @@ from tests.make.floor import (
     Floor,
     actor,
 )
+from tests.make.second import signed
 
+BOTH = signed(DELEGATE, "qe-1", "quality-engineer")
 DOCUMENT = {"document": "DA-114", "scope": "one blade, trailing edge", "expires": "2026-12-31"}
 
 
@@ -45,9 +47,9 @@ def sentence(floor: Floor, number: int, decision: str, who: Any, **given: Any) -
     return floor.do(act, who)
 
 
-def scrap(floor: Floor, number: int, **given: Any) -> Any:
+def scrap(floor: Floor, number: int, who: Any = QUALITY, **given: Any) -> Any:
     usual = {"defect": "porosity", "caused_step": 20, "kept": "locked-up"}
-    return sentence(floor, number, "scrap", QUALITY, **{**usual, **given})
+    return sentence(floor, number, "scrap", who, **{**usual, **given})
 
 
 def test_a_stop_pauses_the_visit_holds_the_part_and_opens_a_nonconformity(
@@ -193,7 +195,7 @@ def test_a_repair_is_the_delegates_and_returns_the_part_to_the_step(
     with pytest.raises(Forbidden):
         sentence(floor, number, "repair", QUALITY, **DOCUMENT)
 
-    told = sentence(floor, number, "repair", DELEGATE, **DOCUMENT)
+    told = sentence(floor, number, "repair", BOTH, **DOCUMENT)
 
     assert (told["part"]["place"], told["part"]["step"]) == ("waiting", 30)
     decided = floor.rows([Nonconformity.decision, Nonconformity.document])
@@ -209,7 +211,7 @@ def test_a_concession_is_the_delegates_passes_the_step_and_is_no_first_pass(
     with pytest.raises(Forbidden):
         sentence(floor, number, "concession", QUALITY, **DOCUMENT)
 
-    told = sentence(floor, number, "concession", DELEGATE, **DOCUMENT)
+    told = sentence(floor, number, "concession", BOTH, **DOCUMENT)
 
     assert (told["part"]["place"], told["part"]["step"]) == ("waiting", 40)
     with floor.ledger.read(CODE) as read:
@@ -285,7 +287,7 @@ def test_a_released_part_found_bad_is_no_output_any_more(floor: Floor, store_url
     asked_us = floor.clock.at_us
     stop = floor.do(Stop(serial="A", key="stop", defect="crack"), INSPECTOR)
 
-    scrap(floor, stop["event"]["site_seq"], defect="crack")
+    scrap(floor, stop["event"]["site_seq"], signed(QUALITY, "man-1", "manager"), defect="crack")
 
     with floor.ledger.read(CODE) as read:
         now = read_week_numbers(read, "OAR", "2026-W40")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import re
 from collections.abc import Iterator
 from typing import Any
@@ -16,6 +18,7 @@ from ringwright.settings import Settings
 from ringwright.trace.service import Clear
 from ringwright.web.factory import create_app
 from tests.make.html import read
+from tests.make.second import signed
 from tests.make.signing import signed_in
 from tests.trace.works import MAKER, QUALITY, Works, line, plate
 
@@ -245,6 +248,48 @@ def test_a_part_s_page_tells_corrections_beside_what_they_correct(reader: Reader
     assert "corrected by qe-1" in html
     assert "misread" in html
     assert "A-6 is waiting for 30 Wall check" in html
+
+
+def test_the_second_person_is_seen_on_the_page_in_its_files_and_at_the_bench(
+    reader: Reader,
+) -> None:
+    works = reader.works
+    works.load(line("09-25T12:00", "A-6", "hold", reason="odd colour"))
+    held = works.part("A-6").last_seq
+    void = Correct(serial="A-6", key="c", entry=held, reason="mixed up", void=True)
+    works.do(void, signed(QUALITY, "sup-1", "supervisor"))
+
+    page = reader.text("/parts/A-6")
+    rows = list(csv.reader(io.StringIO(reader.client.get("/parts/A-6/file.csv").text)))
+    bench = reader.text("/bench/entries/A-6")
+
+    assert "corrected by qe-1 with sup-1" in page
+    assert "qe-1 with sup-1" in page.replace("corrected by qe-1 with sup-1", "")
+    head = next(row for row in rows if "second person" in row)
+    told = {row[0]: row for row in rows if len(row) == len(head)}
+    correction = told[str(held + 1)]
+    assert correction[head.index("by") : head.index("station")] == ["qe-1", "sup-1"]
+    assert told[str(held)][head.index("corrected by")] == "qe-1 with sup-1"
+    assert "second person sup-1" in bench
+
+
+def test_a_corrected_name_stands_beside_the_one_told_first(reader: Reader) -> None:
+    works = reader.works
+    works.load(line("09-25T12:00", "A-6", "hold", reason="odd colour", by="make-1"))
+    change = Correct(
+        serial="A-6",
+        key="c",
+        entry=works.part("A-6").last_seq,
+        reason="mixed up",
+        changes={"by": "insp-1"},
+    )
+    works.do(change, signed(QUALITY, "sup-1", "supervisor"))
+
+    html = reader.client.get("/parts/A-6").text
+
+    assert re.search(r"<del>[^<]*make-1, [^<]*odd colour</del>", html)
+    assert re.search(r'c-story__who">insp-1', html)
+    assert "Who acted: mixed up" in html
 
 
 def test_a_part_is_found_by_its_old_mark_and_shows_its_kin_both_ways(reader: Reader) -> None:
