@@ -21,7 +21,7 @@ from ringwright.sets.correcting import correction_of, weights_sent
 from ringwright.sets.fitting import next_slot, scan_of
 from ringwright.sets.forms import Tried
 from ringwright.sets.lacking import lacking_sets
-from ringwright.sets.marks import mark_of
+from ringwright.sets.marks import blade_mark
 from ringwright.sets.mending import mending_of
 from ringwright.sets.queries import read_sets
 from ringwright.sets.rules import SENT, BladeSet
@@ -80,7 +80,7 @@ def set_file(
 @router.get("/sets/{set_code}/sheet", name="sets.sheet")
 def sheet_to_print(request: Request, screen: AtScreen, set_code: str) -> Response:
     """The assembly sheet, to be printed and signed."""
-    return _drawn(request, screen, set_code, "sets/sheet.html", mark_of=mark_of)
+    return _drawn(request, screen, set_code, "sets/sheet.html", mark_of=blade_mark)
 
 
 @router.get("/sets/{set_code}/fit", name="sets.fit")

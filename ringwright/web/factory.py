@@ -20,6 +20,7 @@ from ringwright.ledger.service import Ledger
 from ringwright.live.stream import Watch
 from ringwright.settings import Settings
 from ringwright.web import errors, health, nav
+from ringwright.web.practice import PracticeMark
 from ringwright.web.security import Guard
 
 ROOMS: Final = (
@@ -54,6 +55,7 @@ def create_app(settings: Settings, ledger: Ledger | None = None) -> FastAPI:
     errors.install(app)
     app.add_middleware(GZipMiddleware, minimum_size=1024)
     app.add_middleware(Guard)
+    app.add_middleware(PracticeMark)
     return app
 
 
