@@ -46,6 +46,11 @@ def _parser() -> argparse.ArgumentParser:
         return added
 
     verb("migrate", do.migrate, "bring the store to the newest schema")
+    practice = verb(
+        "practice", do.practice, "open a practice site beside a real one", site=True
+    )
+    practice.add_argument("--code", metavar="CODE", help="else the real one's with -PRACTICE")
+    practice.add_argument("--parts", type=int, default=0, metavar="N", help="of each product")
     _add_load(verbs.add_parser("load", help="take in a site, a route card or a history"))
     week = verb("week", do.week, "the numbers of one product and week", site=True)
     week.add_argument("--product", required=True, metavar="CODE")

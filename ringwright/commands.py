@@ -9,12 +9,14 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
+from urllib.parse import quote
 
 from ringwright.core.errors import Missing, Refused
 from ringwright.settings import Settings, read_settings
 
 if TYPE_CHECKING:
     from ringwright.ledger.service import Ledger
+    from ringwright.ledger.transaction import Site
 
 
 def _read_file(path: str) -> str:
@@ -65,6 +67,32 @@ def load_site(arguments: Namespace) -> int:
         answer = ledger.execute(file.code, ExtendSite(file=file), SYSTEM)
     print(f"Site {answer['site']}: {answer['added']} facts added.")
     return 0
+
+
+def practice(arguments: Namespace) -> int:
+    """Open a practice site beside a real one, or bring it up to the real one's rules."""
+    from ringwright.assembly import SYSTEM
+    from ringwright.ground.practice import open_practice
+
+    with _opened() as ledger:
+        asked = (arguments.site, arguments.code, arguments.parts)
+        answer = open_practice(ledger, *asked, SYSTEM)
+    print(
+        f"Practice site {answer['site']} of {answer['of']}: {answer['added']} facts added, "
+        f"{answer['parts']} practice parts made."
+    )
+    for card in answer["left"]:
+        print(f"{card} has other content there and was left as it is.", file=sys.stderr)
+    print(f"Its pages are those of the real site with ?site={quote(answer['site'])}")
+    return 0
+
+
+def _tell_practice(site: Site) -> None:
+    """Say on the side that the answer is about a practice site; what it prints stays stable."""
+    if site.practice_of is not None:
+        print(
+            f"{site.code} is a practice site: nothing of it is a real record.", file=sys.stderr
+        )
 
 
 def load_route(arguments: Namespace) -> int:
@@ -121,6 +149,7 @@ def week(arguments: Namespace) -> int:
             raise Refused(f"--as-of {arguments.as_of!r}: {trouble}") from None
     with _opened() as ledger, ledger.read(arguments.site, as_of_us) as read:
         numbers = week_json(read_week_numbers(read, arguments.product, arguments.week))
+        _tell_practice(read.site)
     if arguments.json:
         print(json.dumps(numbers, indent=2))
     else:
@@ -171,11 +200,21 @@ def audit(_arguments: Namespace) -> int:
         if fault is not None:
             print(f"site {fault.site}: {fault.why}")
             return 1
-        print(f"{verified} events verified.")
-        for code, _name in ledger.sites():
-            seq, head = ledger.head(code)
-            print(f"site {code}: head {seq} {head}")
+        _print_heads(ledger, verified)
     return 0
+
+
+def _print_heads(ledger: Ledger, verified: int) -> None:
+    """How many events there are, and where each site's record ends; practice stands apart."""
+    practised, lines = 0, []
+    for code, _name in ledger.sites():
+        with ledger.read(code) as read:
+            seq, head, real = read.head_seq, read.head_hash, read.site.practice_of
+        practised += seq if real else 0
+        kind, mark = (f" (practice of {real})", "practice ") if real else ("", "")
+        lines.append(f"site {code}{kind}: head {seq} {mark}{head}")
+    more = f" {practised} of them are practice." if practised else ""
+    print(f"{verified} events verified.{more}", *lines, sep="\n")
 
 
 def backup(arguments: Namespace) -> int:
@@ -207,14 +246,18 @@ def restore(arguments: Namespace) -> int:
 def export(arguments: Namespace) -> int:
     """Write the events of a site as a history file."""
     from ringwright.bench.export import history_csv
+    from ringwright.core.practice import file_name_of
 
     with _opened() as ledger, ledger.read(arguments.site) as read:
         text = history_csv(read, arguments.product)
+        _tell_practice(read.site)
+        path = Path(arguments.file)
+        path = path.with_name(file_name_of(path.name)) if read.site.practice_of else path
     try:
-        Path(arguments.file).write_text(text, encoding="utf-8", newline="")
+        path.write_text(text, encoding="utf-8", newline="")
     except OSError as trouble:
-        raise Refused(f"{arguments.file}: {trouble.strerror or trouble}") from None
-    print(f"{text.count(chr(10)) - 1} rows written to {arguments.file}.")
+        raise Refused(f"{path}: {trouble.strerror or trouble}") from None
+    print(f"{text.count(chr(10)) - 1} rows written to {path}.")
     return 0
 
 
@@ -228,6 +271,7 @@ def token(arguments: Namespace) -> int:
         ensure_site(ledger, settings)
         with ledger.read(arguments.site) as read:
             site_id = read.site.id
+            _tell_practice(read.site)
         now_us = ledger.clock.now_us()
         made = make_token(ledger.store, site_id, arguments.role, arguments.actor, now_us)
     print("Keep it secret; it is shown only now.", file=sys.stderr)

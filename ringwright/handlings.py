@@ -13,6 +13,7 @@ from ringwright.bench import service as bench
 from ringwright.bench.history import LoadHistory, load_history
 from ringwright.floor import service as floor
 from ringwright.flow.publishing import HANDLINGS as PUBLISHING
+from ringwright.ground.practice import Practise, practise
 from ringwright.ledger.service import Answer, Handler, Handling
 from ringwright.ledger.tables import Event
 from ringwright.ledger.transaction import fetch_entries
@@ -33,6 +34,7 @@ def handlings() -> dict[type, Handling]:
         LoadRoute: (load_route, "load"),
         LoadHistory: (load_history, "load"),
         SetGroundRule: (set_ground_rule, "ground rules"),
+        Practise: (practise, "load"),
     }
     found: dict[type, Handling] = {
         command: Handling(handler, allows(permission))

@@ -51,7 +51,7 @@ def run_demo(ledger: Ledger, say: Say, weeks: int = WEEKS_BEFORE) -> None:
     ledger.teach({**HANDLINGS, **PUBLISHING})
     if not ledger.heads():
         _open(ledger, say, weeks)
-    for code in ledger.heads():
+    for code in ledger.heads(practice=False):
         record = _record(ledger, code)
         if not record:
             continue

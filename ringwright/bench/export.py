@@ -11,16 +11,20 @@ from sqlalchemy import select
 
 from ringwright.bench.history import COLUMNS
 from ringwright.core.calendar import iso_text
+from ringwright.core.practice import key_of
 from ringwright.ledger.service import Read
 from ringwright.ledger.tables import Event
 from ringwright.parts.facts import HISTORY_ACTS
 from ringwright.parts.tables import PartNow
 
+KEY = COLUMNS.index("key")
+
 
 def history_csv(read: Read, product: str | None = None) -> str:
     """All events that are history rows, in ledger order, as CSV text (RFC 4180 line ends).
 
-    Corrections and sentences are no history rows; the file holds what was booked.
+    Corrections and sentences are no history rows; the file holds what was booked. Every key of
+    a practice site's is marked, so that no real site takes such a row in.
     """
     out = io.StringIO(newline="")
     writer = csv.writer(out)
@@ -38,7 +42,9 @@ def history_csv(read: Read, product: str | None = None) -> str:
     if product is not None:
         query = query.where(PartNow.product == product)
     for row in read.connection.execute(query.execution_options(yield_per=5000)):
-        writer.writerow(_row(row, read.site.zone))
+        told = _row(row, read.site.zone)
+        told[KEY] = key_of(told[KEY]) if read.site.practice_of else told[KEY]
+        writer.writerow(told)
     return out.getvalue()
 
 

@@ -8,6 +8,7 @@ from typing import Any, ClassVar
 from ringwright.bench.acts import Act, act_allowed, desk_of, done
 from ringwright.bench.service import open_desk
 from ringwright.core.errors import Missing, Refused
+from ringwright.core.practice import serial_of
 from ringwright.ledger.service import Handling
 from ringwright.ledger.transaction import Tx
 from ringwright.parts import facts
@@ -28,9 +29,10 @@ def remark(tx: Tx, act: Remark) -> dict[str, Any]:
     desk = desk_of(tx, act)
     if act.mark != act.scanned or not act.mark.strip():
         raise Refused("the scan does not read the new mark; mark or scan it again")
-    if open_desk(tx, act.mark).part.card is not None:
-        raise Refused(f"{act.mark} is another part's serial; both must be held and looked at")
-    return done(desk, act, facts.Remarked(mark=act.mark), key=act.key)
+    mark = serial_of(act.mark, practice=tx.site.practice_of is not None)
+    if open_desk(tx, mark).part.card is not None:
+        raise Refused(f"{mark} is another part's serial; both must be held and looked at")
+    return done(desk, act, facts.Remarked(mark=mark), key=act.key)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

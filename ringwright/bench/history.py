@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, ClassVar
 
 from sqlalchemy import or_, select
@@ -21,6 +21,7 @@ from ringwright.bench.rules import (
 from ringwright.core.calendar import parse_instant
 from ringwright.core.errors import BadRows, Refused, RingwrightError
 from ringwright.core.facts import Entry
+from ringwright.core.practice import check_key, serial_of
 from ringwright.db import table_of
 from ringwright.ledger.canonical import digest
 from ringwright.ledger.projecting import bulk_insert
@@ -162,7 +163,8 @@ def load_history(tx: Tx, command: LoadHistory) -> dict[str, Any]:
     """Append every row that is new; raises BadRows naming each bad line, storing nothing."""
     problems: list[tuple[int, str]] = []
     counts = _Counts()
-    lines = _check_lines(command, problems, counts)
+    practice = tx.site.practice_of is not None
+    lines = _check_lines(command, problems, counts, practice=practice)
     lines = _drop_known(tx, lines, problems, counts)
     command.say(f"{len(lines):,} new rows read; judging them ...")
     lines.sort(key=lambda line: (line.booking.at_us, line.number))
@@ -191,12 +193,16 @@ def load_history(tx: Tx, command: LoadHistory) -> dict[str, Any]:
 
 
 def _check_lines(
-    command: LoadHistory, problems: list[tuple[int, str]], counts: _Counts
+    command: LoadHistory,
+    problems: list[tuple[int, str]],
+    counts: _Counts,
+    *,
+    practice: bool,
 ) -> list[Line]:
     lines: dict[str, Line] = {}
     for number, row in command.rows:
         try:
-            line = _line(number, check_row(row, command.zone))
+            line = _line(number, check_row(row, command.zone), practice=practice)
         except Refused as refusal:
             problems.append((number, refusal.message))
             continue
@@ -212,7 +218,12 @@ def _check_lines(
     return list(lines.values())
 
 
-def _line(number: int, booking: Booking) -> Line:
+def _line(number: int, booking: Booking, *, practice: bool) -> Line:
+    """The row with what identifies it; raises Refused for practice at a real site."""
+    check_key(booking.key or "", practice=practice)
+    serial = serial_of(booking.serial, practice=practice)
+    if serial != booking.serial:
+        booking = replace(booking, serial=serial)
     asked = digest("book", booking.body())
     key = booking.key or f"row:{asked}"
     return Line(number=number, booking=booking, key=key, digest=asked)

@@ -62,8 +62,9 @@ def choose_station(request: Request, screen: AtScreen, sent: Sent) -> Response:
 
 
 @router.get("/bench/cards", name="bench.cards")
-def cards(request: Request) -> Response:
-    """The act cards, to be printed and scanned."""
+def cards(request: Request, screen: AtScreen) -> Response:
+    """The act cards, to be printed and scanned; those of a practice site say so."""
+    del screen  # asked for so that the answer is known to be about its site
     return page(request, "bench/cards.html", cards=CARDS)
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from sqlalchemy import func, select, union_all
 
+from ringwright.core.practice import serial_of
 from ringwright.db import FOREVER_US
 from ringwright.ledger.service import Read
 from ringwright.parts.queries import PartCard, read_events, read_part
@@ -243,8 +244,10 @@ def read_shift_count(read: Read, station: str, since_us: int) -> ShiftCount:
 def find_serial(read: Read, text: str) -> str:
     """The serial or mark as recorded for what was scanned, whatever its letters' case.
 
-    As scanned when that is one, or when other spellings of it are none or several.
+    As scanned when that is one, or when other spellings of it are none or several. Raises
+    Refused for a practice label at a real site.
     """
+    text = serial_of(text, practice=read.site.practice_of is not None)
     own = select(PartNow.serial).where(PartNow.site_id == read.site.id)
     marks = select(PartMark.mark).where(PartMark.site_id == read.site.id)
     if read.connection.execute(

@@ -244,7 +244,7 @@ class Desk:
 
 def open_desk(tx: Tx, serial: str) -> Desk:
     """The part of a serial or mark, as it stands; one without facts has no card yet."""
-    subject = resolve_serial(tx.connection, tx.site.id, serial)
+    subject = resolve_serial(tx.connection, tx.site, serial)
     history = tx.history("part", subject)
     find = card_finder(tx.connection, tx.site.id)
     return Desk(tx, fold(subject, history, find), history, find)

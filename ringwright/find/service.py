@@ -11,6 +11,7 @@ from typing import Any, Final
 from ringwright.core.calendar import parse_instant, week_of, week_window
 from ringwright.core.errors import Refused
 from ringwright.core.glossary import N_
+from ringwright.core.practice import serial_of
 from ringwright.find import queries
 from ringwright.flow.loads import LOAD_KINDS, Load, load_code, loads_of
 from ringwright.ledger.service import Read
@@ -105,8 +106,11 @@ BAD: Final = frozenset({"Cc", "Cs", "Cn", "Co"})
 
 
 def find(read: Read, text: str) -> Found:
-    """Everything whose name begins with a text, and a week, load or step that it names."""
-    asked = clean(text)
+    """Everything whose name begins with a text, and a week, load or step that it names.
+
+    Raises Refused for a practice label at a real site.
+    """
+    asked = serial_of(clean(text), practice=read.site.practice_of is not None)
     spellings = tuple(dict.fromkeys((asked, asked.upper(), asked.lower())))
     straight = _straight(read, asked, spellings) if asked else None
     groups: list[Group] = []

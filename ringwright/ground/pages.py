@@ -6,14 +6,14 @@ from collections.abc import Mapping
 from typing import Any
 
 from fastapi import APIRouter, Request
-from starlette.responses import Response
+from starlette.responses import RedirectResponse, Response
 
 from ringwright.ground.forms import shift_line
 from ringwright.ground.queries import GroundSheet, read_ground, read_route
-from ringwright.ground.service import Told, as_given, load, set_rule
+from ringwright.ground.service import Told, as_given, load, practise, set_rule
 from ringwright.ground.words import KIND_WORDS, STEP_KIND_WORDS
 from ringwright.kit.forms import Given, Sent, new_key
-from ringwright.kit.render import page
+from ringwright.kit.render import page, path_for
 from ringwright.people.rules import PERMISSIONS
 from ringwright.people.screen import AtScreen, Screen
 from ringwright.people.words import PERMISSION_WORDS, ROLE_WORDS
@@ -41,6 +41,16 @@ def set_by_hand(request: Request, screen: AtScreen, sent: Sent) -> Response:
 def load_file(request: Request, screen: AtScreen, sent: Sent) -> Response:
     """Take in a route card, a site or a history, chosen or pasted."""
     return _rules_page(request, screen, load(screen, sent), ("", ""))
+
+
+@router.post("/ground/practice", name="ground.practice")
+def practice_site(request: Request, screen: AtScreen, sent: Sent) -> Response:
+    """Open the practice site beside this one, or bring it up to these rules, and go there."""
+    told = practise(screen, sent)
+    if told.status == 200:
+        there = path_for(request, "ground.rules", site=told.code)
+        return RedirectResponse(f"{there}#practice", 303)
+    return _rules_page(request, screen, told, ("", ""))
 
 
 @router.get("/ground/routes/{product:path}", name="ground.route")

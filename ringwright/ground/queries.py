@@ -10,6 +10,7 @@ from ringwright.ledger.service import Read
 from ringwright.ledger.transaction import Site
 from ringwright.routecards.queries import Revision, in_force, read_revisions
 from ringwright.sites.queries import (
+    practice_site_of,
     read_calendar_codes,
     read_calendars,
     read_people,
@@ -40,6 +41,8 @@ class GroundSheet:
     calendars: Mapping[str, Sequence[Calendar]]
     """Code to its revisions in the order they came; the site's own first."""
     people: Sequence[Person]
+    practice: str | None
+    """Code of the practice site beside this one, where there is one."""
 
 
 def read_ground(read: Read) -> GroundSheet:
@@ -55,6 +58,7 @@ def read_ground(read: Read) -> GroundSheet:
         stations=read_stations(connection, site_id),
         calendars={code: read_calendars(connection, site_id, code) for code in codes},
         people=read_people(connection, site_id),
+        practice=practice_site_of(connection, site_id),
     )
 
 

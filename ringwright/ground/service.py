@@ -10,6 +10,7 @@ from ringwright.bench.history import LoadHistory, read_csv
 from ringwright.core.errors import BadRows, Forbidden, Refused, RingwrightError
 from ringwright.core.instants import known_zone
 from ringwright.ground.forms import shift_line, thing_of
+from ringwright.ground.practice import MOST_PARTS, open_practice
 from ringwright.kit.forms import Given
 from ringwright.ledger.service import BARE_SITE
 from ringwright.people.screen import Screen
@@ -50,6 +51,11 @@ def load(screen: Screen, given: Given) -> Told:
     loads = {"route": _route, "site": _site, "history": _history}
     kind = given.text("kind")
     return _told(screen, given, kind, loads.get(kind, _nothing))
+
+
+def practise(screen: Screen, given: Given) -> Told:
+    """Open the practice site beside this one, or bring it up to date, with parts to scan."""
+    return _told(screen, given, "practice", _practise)
 
 
 Does = Callable[[Screen, Given], Told]
@@ -97,6 +103,15 @@ def _may_load(screen: Screen) -> None:
     _ = screen.actor
     if not screen.may("load"):
         raise Forbidden("loading files is the administrator's; ask one to choose themselves")
+
+
+def _practise(screen: Screen, given: Given) -> Told:
+    _may_load(screen)
+    parts = given.text("parts").strip() or "0"
+    if not (parts.isascii() and parts.isdigit() and len(parts) < 4):
+        raise Refused(f"parts {parts[:20]!r} is no whole number from 0 to {MOST_PARTS}")
+    answer = open_practice(screen.ledger, screen.site, None, int(parts), screen.actor)
+    return Told(kind="practice", said="set", code=answer["site"])
 
 
 def _route(screen: Screen, given: Given) -> Told:

@@ -13,6 +13,7 @@ KIND_WORDS: Final[dict[str, str]] = {
     "route": N_("route card"),
     "site": N_("site file"),
     "history": N_("history"),
+    "practice": N_("practice site"),
 }
 STEP_KIND_WORDS: Final[dict[str, str]] = {
     "forming": N_("forming"),

@@ -6,6 +6,9 @@ from dataclasses import dataclass
 
 from ppf.datamatrix import DataMatrix
 
+from ringwright.core.practice import label_of
+from ringwright.kit.about import practice
+
 QUIET = 1
 """Empty modules round the symbol, as the standard asks."""
 
@@ -16,6 +19,11 @@ class Mark:
 
     side: int
     path: str
+
+
+def blade_mark(serial: str) -> Mark:
+    """The symbol of a blade's label; a practice site's says that it is one."""
+    return mark_of(label_of(serial) if practice() else serial)
 
 
 def mark_of(text: str) -> Mark:

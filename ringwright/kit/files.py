@@ -11,12 +11,13 @@ import io
 import math
 import re
 import unicodedata
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import UTC, datetime
 from typing import Any, Final
 
 from ringwright.core.errors import Missing, Refused
 from ringwright.core.instants import iso_text, site_time
+from ringwright.core.practice import WORD, file_name_of
 from ringwright.kit.numbers import UNITS
 from ringwright.kit.sheets import (
     MOMENT,
@@ -83,12 +84,16 @@ def xlsx_of(book: Book, words: Words | None = None) -> bytes:
     }
     with Workbook(kept, options) as workbook:
         created = datetime.fromtimestamp(book.at_us // 1_000_000, UTC).replace(tzinfo=None)
-        workbook.set_properties({"title": book.question, "created": created})
-        names = _tab_names([said._("About"), *(sheet.code for sheet in book.sheets)])
+        title = f"{WORD}: {book.question}" if book.practice else book.question
+        workbook.set_properties({"title": title, "created": created})
+        codes = [said._("About"), *(sheet.code for sheet in book.sheets)]
+        names = _tab_names([f"{WORD} {code}" for code in codes] if book.practice else codes)
         styles = _styles(workbook)
         _write_about(workbook.add_worksheet(names[0]), book, said, styles)
         for name, sheet in zip(names[1:], book.sheets, strict=True):
             _write_sheet(workbook.add_worksheet(name), sheet, book.zone, (said, styles))
+        if book.practice:
+            _mark_practice(workbook.worksheets())
     return kept.getvalue()
 
 
@@ -96,7 +101,8 @@ def file_name(book: Book, form: str, code: str | None = None) -> str:
     """The page, the site's date of the cut-off, the sheet where it is one of several."""
     day = site_time(book.at_us, book.zone).date().isoformat()
     pieces = [plain(book.page), day, *([plain(code)] if code else [])]
-    return f"{'-'.join(pieces)}.{form}"
+    name = f"{'-'.join(pieces)}.{form}"
+    return file_name_of(name) if book.practice else name
 
 
 def _chosen(book: Book, code: str | None) -> Sequence[Sheet]:
@@ -109,8 +115,13 @@ def _chosen(book: Book, code: str | None) -> Sequence[Sheet]:
 
 
 def _head(book: Book, sheets: Sequence[Sheet], said: Words) -> Iterator[tuple[str, ...]]:
-    """What the file is about, as (word, text) lines."""
+    """What the file is about, as (word, text) lines; practice comes first."""
     _ = said._
+    if book.practice:
+        told = _(
+            "%(site)s is a practice site: nothing here is a real record.", site=book.practice
+        )
+        yield _(WORD), told
     yield _("Question"), book.question
     yield _("Answer"), book.answer
     yield from book.filters
@@ -220,6 +231,14 @@ def _styles(workbook: Any) -> dict[str, Any]:
         "end": workbook.add_format({"align": "right"}),
         "wrap": workbook.add_format({"text_wrap": True, "valign": "top"}),
     }
+
+
+def _mark_practice(tabs: Iterable[Any]) -> None:
+    """Practice above and below every printed page; the tab's name says it on the screen."""
+    for tab in tabs:
+        tab.set_header(f"&L&20{WORD}&R&20{WORD}")
+        tab.set_footer(f"&L&20{WORD}&R&P / &N")
+        tab.set_tab_color("black")
 
 
 def _write_about(tab: Any, book: Book, said: Words, styles: dict[str, Any]) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
@@ -17,6 +17,7 @@ from starlette.routing import NoMatchFound
 
 from ringwright.core.errors import Missing
 from ringwright.core.glossary import meaning
+from ringwright.kit.about import practice
 from ringwright.kit.files import csv_of, file_name, xlsx_of
 from ringwright.kit.numbers import Figures
 from ringwright.kit.sheets import Book, plain
@@ -113,7 +114,9 @@ def file_answer(request: Request, book: Book, form: str, sheet: str | None = Non
     """The figures of a page as a file to keep; raises Missing for no such form or sheet."""
     if form not in MEDIA:
         raise Missing(f"no file of the form {form!r}; there are csv and xlsx")
-    words = words_for(request)
+    words, about = words_for(request), practice()
+    if about is not None:
+        book = replace(book, practice=about.site)
     body = csv_of(book, sheet, words) if form == "csv" else xlsx_of(book, words)
     name = file_name(book, form, sheet if form == "csv" else None)
     headers = {
@@ -178,6 +181,7 @@ def _frame(request: Request) -> dict[str, Any]:
     return {
         "request": request,
         "url_for": link,
+        "practice": practice(),
         "site_param": request.query_params.get("site", ""),
         "home": link(nav.home),
         "names": [

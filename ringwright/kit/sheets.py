@@ -91,6 +91,8 @@ class Book:
     at_us: int
     """The moment the page speaks of."""
     sheets: tuple[Sheet, ...]
+    practice: str = ""
+    """Code of the practice site it is from, which every file of it says; empty: a real one."""
     reconciliation: tuple[str, ...] = field(default=())
     """Lines that account for every part: opening and created against what became of them."""
 

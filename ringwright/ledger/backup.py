@@ -107,7 +107,9 @@ def _check_file(file: sqlite3.Connection, path: Path) -> None:
 
 
 def _read_table(file: sqlite3.Connection, table: Table) -> Iterator[list[tuple[Any, ...]]]:
-    names = ", ".join(table.columns.keys())
+    there = {row[1] for row in file.execute(f"PRAGMA table_info({table.name})")}
+    # An older program's file lacks a newer column; what it did not know was nothing.
+    names = ", ".join(name if name in there else "NULL" for name in table.columns.keys())  # noqa: SIM118
     cursor = file.execute(f"SELECT {names} FROM {table.name}")  # noqa: S608
     binary = [isinstance(column.type, LargeBinary) for column in table.columns]
     while rows := cursor.fetchmany(BATCH):

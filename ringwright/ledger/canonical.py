@@ -8,10 +8,21 @@ from typing import Any
 import rfc8785
 
 GENESIS = bytes(32)
-"""The hash before the first event of a site."""
+"""The hash before the first event of a real site."""
 
 _SEPARATOR = "\x1f"
 _ABSENT = "\x00"  # not the same as an empty text
+
+
+def genesis(practice_of: str | None) -> bytes:
+    """The hash before the first event of a site, real or practice.
+
+    A practice site's differs and names its real site, so that its chain continues no real one
+    and marking it as real, or a real one as practice, breaks the audit at the first event.
+    """
+    if practice_of is None:
+        return GENESIS
+    return hashlib.sha256(f"ringwright practice site of {practice_of}".encode()).digest()
 
 
 def canonical_json(value: Any) -> str:

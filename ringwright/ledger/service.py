@@ -21,8 +21,10 @@ from sqlalchemy.exc import SQLAlchemyError
 from ringwright.core.clock import Clock, SystemClock
 from ringwright.core.errors import Clash, Forbidden, Missing, Refused, RingwrightError
 from ringwright.core.facts import Registry
+from ringwright.core.practice import check_key
 from ringwright.db import FOREVER_US, Store
-from ringwright.ledger.canonical import GENESIS, canonical_json, digest
+from ringwright.kit.about import note
+from ringwright.ledger.canonical import canonical_json, digest, genesis
 from ringwright.ledger.projecting import Projecting, Projector
 from ringwright.ledger.tables import (
     FORM,
@@ -144,17 +146,22 @@ class Ledger:
     def _handlings(self) -> dict[type, Handling]:
         return self._rooms_handlings()
 
-    def sites(self) -> list[tuple[str, str]]:
-        """(code, name) of every site, in the order they were opened."""
+    def sites(self, *, practice: bool = True) -> list[tuple[str, str]]:
+        """(code, name) of every site, in the order opened; without practice the real ones."""
+        query = select(LedgerHead.site_id, LedgerHead.code).order_by(LedgerHead.site_id)
+        if not practice:
+            query = query.where(LedgerHead.practice_of.is_(None))
         with self.store.read() as connection:
-            query = select(LedgerHead.site_id, LedgerHead.code).order_by(LedgerHead.site_id)
             rows = connection.execute(query).all()
             return [(code, self._read_site(connection, site_id)[0]) for site_id, code in rows]
 
-    def heads(self) -> dict[str, int]:
-        """The last entry number of each site."""
+    def heads(self, *, practice: bool = True) -> dict[str, int]:
+        """The last entry number of each site, of the real ones alone where asked."""
+        query = select(LedgerHead.code, LedgerHead.seq)
+        if not practice:
+            query = query.where(LedgerHead.practice_of.is_(None))
         with self.store.read() as connection:
-            rows = connection.execute(select(LedgerHead.code, LedgerHead.seq))
+            rows = connection.execute(query)
             return {row.code: row.seq for row in rows}
 
     def head(self, site_code: str | None = None) -> tuple[int, str]:
@@ -165,8 +172,13 @@ class Ledger:
 
     def _head(self, connection: Connection, site_code: str | None) -> Any:
         query = select(LedgerHead).order_by(LedgerHead.site_id)
-        if site_code is not None:
-            query = query.where(LedgerHead.code == site_code)
+        # Where none is named, practice does not count: the only real site is meant.
+        which = (
+            LedgerHead.practice_of.is_(None)
+            if site_code is None
+            else LedgerHead.code == site_code
+        )
+        query = query.where(which)
         rows = connection.execute(query.limit(2)).all()
         if not rows:
             raise Missing(
@@ -174,17 +186,23 @@ class Ledger:
             )
         if len(rows) > 1:
             raise Missing("the store holds several sites; say which one (site CODE)")
+        note(rows[0].code, rows[0].practice_of)
         return rows[0]
 
     def _site(self, connection: Connection, head: Any) -> Site:
         name, zone, week_starts = self._read_site(connection, head.site_id)
         return Site(
-            id=head.site_id, code=head.code, name=name, zone=zone, week_starts=week_starts
+            id=head.site_id,
+            code=head.code,
+            name=name,
+            zone=zone,
+            week_starts=week_starts,
+            practice_of=head.practice_of,
         )
 
     @contextmanager
     def read(self, site_code: str | None = None, as_of_us: int | None = None) -> Iterator[Read]:
-        """Open one snapshot of a site; None is the only site. Raises Missing."""
+        """Open one snapshot of a site; None is the only real site. Raises Missing."""
         with self.store.read() as connection:
             head = self._head(connection, site_code)
             yield Read(
@@ -196,23 +214,26 @@ class Ledger:
                 head_hash=head.hash.hex(),
             )
 
-    def open_site(self, code: str) -> None:
+    def open_site(self, code: str, practice_of: str | None = None) -> None:
         """Give a new site its empty record; its name and zone follow as facts.
 
         A bare site, which nobody has loaded anything into, takes the code over instead.
+        `practice_of` is the code of the real site beside which a practice site is opened; a
+        site that is there stays what it is. Raises Refused, or Missing for no such real site.
         """
         check_code("site code", code)
         with self.store.write(0) as connection:
             heads = connection.execute(select(LedgerHead).order_by(LedgerHead.site_id)).all()
-            if any(head.code == code for head in heads):
+            if _is_open(heads, code, practice_of):
                 return
-            if len(heads) == 1 and heads[0].code == BARE_SITE and heads[0].seq <= BARE_EVENTS:
+            if practice_of is not None:
+                _check_practice(heads, practice_of)
+            elif len(heads) == 1 and _is_bare(heads[0]):
                 connection.execute(update(LedgerHead).values(code=code))
                 return
             last = heads[-1].site_id if heads else 0
-            connection.execute(
-                insert(LedgerHead).values(site_id=last + 1, code=code, seq=0, hash=GENESIS)
-            )
+            row = {"site_id": last + 1, "code": code, "seq": 0, "practice_of": practice_of}
+            connection.execute(insert(LedgerHead).values(hash=genesis(practice_of), **row))
             connection.execute(insert(ProjectionState).values(site_id=last + 1, form=FORM))
 
     def execute(self, site_code: str | None, command: Command, actor: Actor) -> Answer:
@@ -250,6 +271,7 @@ class Ledger:
         asked = ""
         if command.key is not None:
             check_code("key", command.key)
+            check_key(command.key, practice=tx.site.practice_of is not None)
             asked = digest(command.operation, command.body())
             stored = self._seen(connection, site_id, command.key, asked)
             if stored is not None:
@@ -332,6 +354,48 @@ def _storable(text: str) -> str:
     """What was refused for its letters is kept without them: PostgreSQL takes no NUL."""
     plain = text.replace("\0", "\N{REPLACEMENT CHARACTER}")
     return plain.encode("utf-8", "replace").decode("utf-8")
+
+
+def _is_bare(head: Any) -> bool:
+    """True for the site of an empty store, into which nobody has loaded anything."""
+    return bool(head.code == BARE_SITE and head.seq <= BARE_EVENTS)
+
+
+def _is_open(heads: Sequence[Any], code: str, practice_of: str | None) -> bool:
+    """True when the site is there already, as it is asked for; raises Refused otherwise."""
+    head = next((head for head in heads if head.code == code), None)
+    if head is None or head.practice_of == practice_of:
+        return head is not None
+    if practice_of is None:
+        raise Refused(
+            f"{code} is the practice site of {head.practice_of} and stays one; its ground "
+            "rules are brought up to date by `ringwright practice`",
+            code="practice",
+        )
+    kind = f"the practice site of {head.practice_of}" if head.practice_of else "a real site"
+    raise Refused(
+        f"{code} is {kind} and stays one; give the practice site another code",
+        code="practice",
+    )
+
+
+def _check_practice(heads: Sequence[Any], real: str) -> None:
+    """Raise Refused or Missing unless a practice site may be opened beside this one."""
+    head = next((head for head in heads if head.code == real), None)
+    if head is None:
+        raise Missing(f"no site {real!r} in this store")
+    if head.practice_of is not None:
+        raise Refused(
+            f"{real} is a practice site itself; name the real site, {head.practice_of}",
+            code="practice",
+        )
+    if _is_bare(head):
+        raise Refused(
+            "this store's site is still empty; load it first, then practise beside it"
+        )
+    other = next((head.code for head in heads if head.practice_of == real), None)
+    if other is not None:
+        raise Refused(f"{real} has a practice site already, {other}", code="practice")
 
 
 def last_entry_us(read: Read) -> int | None:

@@ -41,11 +41,15 @@ class LedgerHead(Base):
     """Where a site's record ends. The one row that moves, under the site's lock."""
 
     __tablename__ = "ledger_head"
+    __table_args__ = (Index("uq_ledger_head_practice_of", "practice_of", unique=True),)
 
     site_id: Mapped[int] = mapped_column(Integer, primary_key=True, autoincrement=False)
     code: Mapped[str] = mapped_column(String(200), unique=True)
     seq: Mapped[int] = mapped_column(BigInteger)
     hash: Mapped[bytes] = mapped_column(LargeBinary(32))
+    practice_of: Mapped[str | None] = mapped_column(String(200))
+    """Code of the real site that this one is for practising; None for a real site. The chain
+    begins from it, and a trigger refuses to change it."""
 
 
 class BookingKey(Base):

@@ -63,6 +63,8 @@ class Site:
     name: str
     zone: str
     week_starts: str
+    practice_of: str | None = None
+    """Code of the real site, when this one is for practice."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,7 +11,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, Connection, Select, Table, and_, func, select, true
 
 from ringwright.core.facts import Entry, Registry
-from ringwright.ledger.canonical import GENESIS, link
+from ringwright.ledger.canonical import genesis, link
 from ringwright.ledger.projecting import Projector, Row
 from ringwright.ledger.tables import Event, LedgerHead
 from ringwright.ledger.transaction import ENTRY_COLUMNS, entry_of
@@ -37,6 +37,8 @@ CHAINED = (
 )
 
 
+PRACTICE_KIND = "practice"
+"""Kind of subject of the fact that every practice site's record begins with, and no other's."""
 BATCH = 5000
 SMALL = 20_000
 """Fewer events than this are not worth parting."""
@@ -69,11 +71,12 @@ def audit(connection: Connection) -> tuple[int, Fault | None]:
 
 
 def _audit_site(connection: Connection, head: Any) -> tuple[int, Fault | None]:
-    previous, expected = GENESIS, 1
+    previous, expected = genesis(head.practice_of), 1
     query = select(*CHAINED).where(Event.site_id == head.site_id).order_by(Event.site_seq)
     with _any_bytes(connection):
         for *columns, prev_hash, own_hash in fetched(connection, query):
             why = _broken(tuple(columns), expected, previous, (prev_hash, own_hash))
+            why = why or _of_another_kind(head, columns)
             if why is not None:
                 return expected - 1, Fault(site=head.code, why=why)
             previous, expected = bytes(own_hash), expected + 1
@@ -95,6 +98,15 @@ def _broken(
     if bytes(hashes[0]) != previous or bytes(hashes[1]) != link(previous, columns):
         return f"event {seq} is not as it was recorded: its hash differs"
     return None
+
+
+def _of_another_kind(head: Any, columns: Sequence[Any]) -> str | None:
+    """Whether the first event says what the head says: a practice site, or a real one."""
+    seq, _key, subject_kind, *_rest = columns
+    if seq != 1 or (subject_kind == PRACTICE_KIND) == (head.practice_of is not None):
+        return None
+    told = "is a real record's" if head.practice_of else "is a practice record's"
+    return f"event 1 {told}, the head says otherwise"
 
 
 @contextmanager

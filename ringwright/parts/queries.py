@@ -10,9 +10,10 @@ from sqlalchemy import Connection, select
 
 from ringwright.core.errors import Missing, Refused
 from ringwright.core.facts import Registry
+from ringwright.core.practice import serial_of
 from ringwright.ledger.service import Read
 from ringwright.ledger.tables import Event
-from ringwright.ledger.transaction import fetch_entries
+from ringwright.ledger.transaction import Site, fetch_entries
 from ringwright.parts.facts import FACTS
 from ringwright.parts.knowledge import fold
 from ringwright.parts.tables import PartMark, PartNow
@@ -45,11 +46,13 @@ class PartCard:
     last_seq: int
 
 
-def resolve_serial(connection: Connection, site_id: int, serial: str) -> str:
-    """The serial a part is recorded under, from any mark it bears.
+def resolve_serial(connection: Connection, site: Site, text: str) -> str:
+    """The serial a part is recorded under, from any mark it bears or from its label.
 
-    A serial that was never marked anew is its own. Raises Refused for a retired mark.
+    A serial that was never marked anew is its own. Raises Refused for a retired mark, and for
+    a practice label at a real site.
     """
+    serial, site_id = serial_of(text, practice=site.practice_of is not None), site.id
     query = select(PartMark).where(PartMark.site_id == site_id, PartMark.mark == serial)
     rows = connection.execute(query).all()
     current = [row for row in rows if not row.retired]
@@ -69,7 +72,7 @@ def resolve_serial(connection: Connection, site_id: int, serial: str) -> str:
 
 def read_part(read: Read, serial: str) -> PartCard:
     """One part by serial or mark; raises Missing."""
-    subject = resolve_serial(read.connection, read.site.id, serial)
+    subject = resolve_serial(read.connection, read.site, serial)
     if read.as_of_us is not None:
         return _as_known(read, subject)
     row = read.connection.execute(

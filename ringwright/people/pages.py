@@ -195,7 +195,7 @@ def _let_in(request: Request, secret: str, then: str, site: str) -> Response:
 def _asked(request: Request, given: dict[str, str], trouble: Any = None) -> Response:
     typed = {"code": "", "then": "", "site": "", **given}
     ledger = request.app.state.ledger
-    sites = ledger.sites()
+    sites = ledger.sites(practice=False)
     answer = page(
         request,
         "people/sign_in.html",
@@ -213,9 +213,9 @@ def _asked(request: Request, given: dict[str, str], trouble: Any = None) -> Resp
 
 
 def _only_site(request: Request) -> str:
-    sites = request.app.state.ledger.sites()
+    sites = request.app.state.ledger.sites(practice=False)
     return str(sites[0][0]) if len(sites) == 1 else ""
 
 
 def _site_if_many(request: Request, site: str) -> str | None:
-    return site if site and len(request.app.state.ledger.sites()) > 1 else None
+    return site if site and len(request.app.state.ledger.sites(practice=False)) > 1 else None

@@ -105,7 +105,7 @@ class Fit(OnSet):
 def fit(tx: Tx, act: Fit) -> dict[str, Any]:
     """Record the blade in the slot it was put into, planned there or not."""
     found, history = _opened(tx, act)
-    serial = resolve_serial(tx.connection, tx.site.id, act.serial)
+    serial = resolve_serial(tx.connection, tx.site, act.serial)
     check_fit(found, act.slot, serial)
     desks = desks_of(tx, [serial])
     lacking = why_lacking(desks[serial].part)
@@ -135,7 +135,7 @@ def take_out(tx: Tx, act: TakeOut) -> dict[str, Any]:
     """Record the slot empty; weights that were placed count no more."""
     reason = needed(act.reason, "say why the blade is taken out (reason)")
     found, history = _opened(tx, act)
-    serial = resolve_serial(tx.connection, tx.site.id, act.serial)
+    serial = resolve_serial(tx.connection, tx.site, act.serial)
     fact = facts.SlotReturned(slot=act.slot, serial=serial, reason=reason)
     record(tx, found.code, fact, history, key=act.key)
     back = parts.Returned(set=found.code, slot=act.slot, reason=reason)

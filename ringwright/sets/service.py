@@ -220,7 +220,7 @@ def _slots(tx: Tx, product: str, given: Sequence[str]) -> tuple[str, ...]:
     if size is not None and len(given) > size:
         raise Refused(f"a set of {product} has {size} slots, not {len(given)}")
     return tuple(
-        check_slots([resolve_serial(tx.connection, tx.site.id, serial) for serial in given])
+        check_slots([resolve_serial(tx.connection, tx.site, serial) for serial in given])
     )
 
 

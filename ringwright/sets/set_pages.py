@@ -12,7 +12,7 @@ from ringwright.core.errors import Refused, RingwrightError
 from ringwright.core.glossary import N_
 from ringwright.flow.moment import past_us, to_the_minute
 from ringwright.kit.cutoff import cut_off
-from ringwright.kit.datamatrix import mark_of
+from ringwright.kit.datamatrix import blade_mark
 from ringwright.kit.forms import Given, Sent, new_key
 from ringwright.kit.render import figures_for, file_answer, page, path_for, words_for
 from ringwright.people.screen import AtScreen, Screen
@@ -80,7 +80,7 @@ def set_file(
 @router.get("/sets/{set_code}/sheet", name="sets.sheet")
 def sheet_to_print(request: Request, screen: AtScreen, set_code: str) -> Response:
     """The assembly sheet, to be printed and signed."""
-    return _drawn(request, screen, set_code, "sets/sheet.html", mark_of=mark_of)
+    return _drawn(request, screen, set_code, "sets/sheet.html", mark_of=blade_mark)
 
 
 @router.get("/sets/{set_code}/fit", name="sets.fit")

@@ -20,6 +20,15 @@ class SiteSet(Fact):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PracticeOpened(Fact):
+    """This record is for practice, beside the real site that is its subject; the first fact."""
+
+    kind: ClassVar[str] = "practice-opened"
+    subject_kind: ClassVar[str] = "practice"
+    of: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CalendarSet(Fact):
     """A calendar has these shifts from its date on."""
 
@@ -77,6 +86,7 @@ class OpenedUp(Fact):
 
 FACTS: tuple[type[Fact], ...] = (
     SiteSet,
+    PracticeOpened,
     CalendarSet,
     StationSet,
     PersonSet,

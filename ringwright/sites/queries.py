@@ -10,6 +10,7 @@ from sqlalchemy import Connection, select
 
 from ringwright.core.errors import Missing
 from ringwright.db import FOREVER_US
+from ringwright.ledger.tables import LedgerHead
 from ringwright.sites.site import Calendar, Person, Station
 from ringwright.sites.tables import (
     CalendarRevision,
@@ -29,6 +30,23 @@ def read_site(connection: Connection, site_id: int) -> tuple[str, str, str]:
         )
     ).first()
     return (row.name, row.zone, row.week_starts) if row else ("", "UTC", "monday 00:00")
+
+
+def practice_site_of(connection: Connection, site_id: int) -> str | None:
+    """Code of the practice site beside a real one, or None."""
+    real = select(LedgerHead.code).where(LedgerHead.site_id == site_id).scalar_subquery()
+    query = select(LedgerHead.code).where(LedgerHead.practice_of == real)
+    return connection.execute(query).scalar()
+
+
+def site_id_of(connection: Connection, code: str) -> int:
+    """The number of a site in this store; raises Missing."""
+    found = connection.execute(
+        select(LedgerHead.site_id).where(LedgerHead.code == code)
+    ).scalar()
+    if found is None:
+        raise Missing(f"no site {code!r} in this store")
+    return found
 
 
 def read_calendars(

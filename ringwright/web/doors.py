@@ -141,6 +141,7 @@ DOORS: Final[dict[str, Door]] = {
     "ground.rules": READ,
     "ground.set": _at_desk("ground rules"),
     "ground.load": _at_desk("load"),
+    "ground.practice": _at_desk("load"),
     "ground.route": READ,
     "live.stream": SHOWN,
     # the API

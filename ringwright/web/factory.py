@@ -24,6 +24,7 @@ from ringwright.settings import Settings
 from ringwright.web import errors, gate, health, nav
 from ringwright.web.address import plain_address
 from ringwright.web.document import with_examples
+from ringwright.web.practice import PracticeMark
 from ringwright.web.security import Guard
 
 ROOMS: Final = (
@@ -75,6 +76,7 @@ def create_app(settings: Settings, ledger: Ledger | None = None) -> FastAPI:
     errors.install(app)
     app.add_middleware(GZipMiddleware, minimum_size=1024)
     app.add_middleware(Guard)
+    app.add_middleware(PracticeMark)
     return app
 
 

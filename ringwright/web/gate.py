@@ -14,6 +14,7 @@ from ringwright.people.confirming import Confirmed
 from ringwright.people.deps import Bearer
 from ringwright.people.rules import may
 from ringwright.people.visitor import SignInNeeded, Visitor, asker_of
+from ringwright.sites.queries import practice_site_of
 from ringwright.web.doors import DOORS, Door
 
 NO_DOOR: Final = "this address is shut: nobody has said who may ask for it"
@@ -51,7 +52,13 @@ def _lets(door: Door, visitor: Visitor) -> bool:
 
 def _check_site(request: Request, visitor: Visitor) -> None:
     asked = request.query_params.get("site")
-    if asked and asked != visitor.site:
+    if not asked or asked == visitor.site:
+        return
+    ledger: Ledger = request.app.state.ledger
+    with ledger.store.read() as connection:
+        practice = practice_site_of(connection, visitor.site_id)
+    # Whoever works at a site may practise beside it, in the roles they have there.
+    if asked != practice:
         raise Forbidden(f"you are signed in at {visitor.site}, not at {asked}")
 
 

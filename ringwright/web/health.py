@@ -58,7 +58,7 @@ def alive() -> JSONResponse:
 def ready(request: Request) -> JSONResponse:
     """The server reaches its record."""
     try:
-        heads = request.app.state.ledger.heads()
+        heads = request.app.state.ledger.heads(practice=False)
     except SQLAlchemyError:
         log.exception("the record is out of reach")
         return JSONResponse(UNREADY, status_code=503)

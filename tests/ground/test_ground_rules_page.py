@@ -164,3 +164,40 @@ def test_a_file_that_is_no_utf8_is_refused(screen: Screen) -> None:
     told = screen.client.post("/ground/files", data={"kind": "history"}, files=files)
 
     assert "not UTF-8" in told.text
+
+
+def test_a_practice_site_is_opened_from_the_page_and_led_to(screen: Screen) -> None:
+    told = post(screen, "practice", parts="2")
+
+    assert (told.status_code, told.headers["location"]) == (
+        303,
+        "/ground?site=NORD-PRACTICE#practice",
+    )
+    there = screen.client.get("/ground?site=NORD-PRACTICE").text
+    assert "This is the practice site of NORD." in there
+    here = screen.client.get("/ground").text
+    assert 'href="/bench?site=NORD-PRACTICE">Practise at NORD-PRACTICE</a>' in here
+    assert "c-watermark" in there
+    assert "c-watermark" not in here
+
+
+def test_only_an_administrator_opens_one_and_of_a_sound_number(screen: Screen) -> None:
+    told = post(screen, "practice", parts="many")
+    assert told.status_code == 422
+    assert 'value="many"' in told.text
+    screen.choose("insp-1")
+
+    assert post(screen, "practice", parts="2").status_code == 403
+    assert set(screen.ledger.heads()) == {"NORD"}
+
+
+def test_a_site_file_loaded_there_is_refused(screen: Screen) -> None:
+    post(screen, "practice", parts="")
+    file = '[site]\ncode = "NORD-PRACTICE"\nzone = "Europe/Oslo"\n'
+
+    told = screen.client.post(
+        "/ground/files?site=NORD-PRACTICE", data={"kind": "site", "pasted": file}
+    )
+
+    assert told.status_code == 422
+    assert "practice site of NORD and stays one" in told.text

@@ -165,13 +165,14 @@ def open_hall(url: str, blades: list[Finished], *, weigh_last: bool = True) -> R
     ledger = open_ledger(Store(url), clock)
     ledger.open_site(CODE)
     ledger.execute(CODE, ExtendSite(file=parse_site(SITE, "site")), SYSTEM)
-    ledger.execute(CODE, LoadRoute(card=parse_route(_route(weigh_last), "route")), SYSTEM)
+    ledger.execute(CODE, LoadRoute(card=parse_route(route(weigh_last), "route")), SYSTEM)
     rows = read_csv(history_of(blades, weigh_last=weigh_last))
     ledger.execute(CODE, LoadHistory(rows=rows), SYSTEM)
     return RingHall(ledger, clock)
 
 
-def _route(weigh_last: bool) -> str:
+def route(weigh_last: bool = True) -> str:
+    """The route card, with the polish before the weighing or after it."""
     if not weigh_last:
         return ROUTE
     # Polish takes number 15, so that a blade is weighed after the last step that changes it.

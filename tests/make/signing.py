@@ -16,7 +16,7 @@ from ringwright.sites.site import Person
 
 def session_of(ledger: Ledger, code: str, site: str | None = None) -> str:
     """The secret of a new session of a person; of the only site unless one is named."""
-    at = site or ledger.sites()[0][0]
+    at = site or ledger.sites(practice=False)[0][0]
     keeper = Doorkeeper(
         ledger=ledger, throttle=Throttle(), asker=Asker(address="testclient", agent="test")
     )
@@ -47,7 +47,7 @@ def open_to_readers(app: FastAPI, person: Person = READER) -> FastAPI:
 
     def who(request: Request) -> Visitor | None:
         ledger: Ledger = request.app.state.ledger
-        site = request.query_params.get("site") or ledger.sites()[0][0]
+        site = request.query_params.get("site") or ledger.sites(practice=False)[0][0]
         site_id = site_id_of(ledger, site) or 0
         with ledger.store.read() as connection:
             named = read_person(connection, site_id, request.headers.get(AS, ""))

@@ -228,11 +228,16 @@ def story() -> str:
 def open_states(url: str, clock: Clock | None = None) -> Ledger:
     """The record with everything in it, at noon of Thursday 1 October 2026."""
     ledger = open_empty(url, clock)
+    tell_states(ledger)
+    return ledger
+
+
+def tell_states(ledger: Ledger) -> None:
+    """Everything that happened, into a site that has its people and nothing else."""
     for text in (BLADE, CASE):
         ledger.execute(CODE, LoadRoute(card=parse_route(text, "route")), SYSTEM)
     ledger.execute(CODE, LoadHistory(rows=read_csv(story())), SYSTEM)
     _act(ledger)
-    return ledger
 
 
 def open_empty(url: str, clock: Clock | None = None) -> Ledger:

@@ -13,7 +13,7 @@ def test_a_server_with_its_record_is_alive_and_ready(client: TestClient) -> None
 
 
 def test_a_server_without_its_record_is_alive_but_not_ready(app: FastAPI) -> None:
-    def away() -> dict[str, int]:
+    def away(**_asked: bool) -> dict[str, int]:
         raise OperationalError("SELECT 1", {}, Exception("gone"))
 
     app.state.ledger.heads = away
