@@ -182,11 +182,13 @@ def backup(arguments: Namespace) -> int:
     """Write the record to one file, while others book."""
     from ringwright.db import table_of
     from ringwright.ledger.backup import backup as write
-    from ringwright.people.tables import ApiToken
+    from ringwright.people.tables import BESIDE
 
     try:
         with _opened() as ledger:
-            events = write(ledger.store, Path(arguments.file), [table_of(ApiToken)])
+            events = write(
+                ledger.store, Path(arguments.file), [table_of(model) for model in BESIDE]
+            )
     except OSError as trouble:
         raise Refused(f"{arguments.file}: {trouble.strerror or trouble}") from None
     print(f"{events} events written to {arguments.file}.")
@@ -198,10 +200,12 @@ def restore(arguments: Namespace) -> int:
     from ringwright.assembly import PROJECTORS
     from ringwright.db import table_of
     from ringwright.ledger.backup import restore as fill
-    from ringwright.people.tables import ApiToken
+    from ringwright.people.tables import BESIDE
 
     with _opened() as ledger:
-        events = fill(ledger, Path(arguments.file), PROJECTORS, [table_of(ApiToken)])
+        events = fill(
+            ledger, Path(arguments.file), PROJECTORS, [table_of(model) for model in BESIDE]
+        )
     print(f"{events} events restored and verified.")
     return 0
 

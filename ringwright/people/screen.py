@@ -12,7 +12,8 @@ from starlette.responses import Response
 from ringwright.core.errors import Forbidden, Missing
 from ringwright.ledger.service import Ledger
 from ringwright.ledger.transaction import Actor
-from ringwright.people.rules import may
+from ringwright.people.allowing import may_act
+from ringwright.people.queries import read_permits
 from ringwright.people.words import ROLE_WORDS
 from ringwright.sites.queries import read_people, read_stations
 from ringwright.sites.site import Person, Station
@@ -34,6 +35,8 @@ class Screen:
     people: tuple[Person, ...]
     station: Station | None
     person: Person | None
+    permits: frozenset[str] = frozenset()
+    """What the chosen person may do beyond their roles, for a time."""
 
     @property
     def station_code(self) -> str:
@@ -56,11 +59,12 @@ class Screen:
             code=self.person.code,
             roles=frozenset(self.person.roles),
             self_inspection="self-inspection" in self.person.authorisations,
+            permits=self.permits,
         )
 
     def may(self, permission: str) -> bool:
         """True when the chosen person may do it."""
-        return self.person is not None and may(permission, frozenset(self.person.roles))
+        return self.person is not None and may_act(self.actor, permission)
 
 
 def _screen(request: Request, site: str | None = None) -> Screen:
@@ -69,8 +73,9 @@ def _screen(request: Request, site: str | None = None) -> Screen:
         stations = tuple(read_stations(read.connection, read.site.id))
         people = tuple(read_people(read.connection, read.site.id))
         code, zone = read.site.code, read.site.zone
+        who = unquote(request.cookies.get(WHO, ""))
+        permits = read_permits(read.connection, read.site.id, who, read.now_us) if who else ()
     station = unquote(request.cookies.get(STATION, ""))
-    who = unquote(request.cookies.get(WHO, ""))
     return Screen(
         ledger=ledger,
         site=code,
@@ -79,6 +84,7 @@ def _screen(request: Request, site: str | None = None) -> Screen:
         people=people,
         station=next((s for s in stations if s.code == station), None),
         person=next((p for p in people if p.code == who), None),
+        permits=frozenset(permit.permission for permit in permits),
     )
 
 

@@ -48,6 +48,11 @@ PERMISSION_WORDS: Final[dict[str, str]] = {
     "hand over": N_("hand a set over to build"),
     "fit": N_("fit a set's blades, take them out, send the set"),
     "rotor": N_("set what a rotor allows"),
+    "authorise": N_("grant and withdraw authorisations"),
+    "permit": N_("grant a temporary permission"),
+    "review permit": N_("review a temporary permission"),
+    "call-out": N_("set the call-out lists"),
+    "contacts": N_("keep and erase names and telephone numbers"),
     "ground rules": N_("set ground rules"),
     "load": N_("load files"),
 }

@@ -9,6 +9,7 @@ from ringwright.core.calendar import parse_instant
 from ringwright.core.errors import Refused
 from ringwright.core.facts import Fact
 from ringwright.ledger.transaction import Draft, Tx
+from ringwright.sites.authorising import grant_by_file
 from ringwright.sites.facts import CalendarSet, PersonSet, SiteSet, StationSet
 from ringwright.sites.queries import read_calendar_codes
 from ringwright.sites.site import Calendar, Person, SiteFile, Station
@@ -44,7 +45,9 @@ def extend_site(tx: Tx, command: ExtendSite) -> dict[str, Any]:
     facts += [_calendar_fact(tx, calendar, file.zone) for calendar in file.calendars]
     facts += [(s.code, StationSet(station=station_to_data(s)), 0) for s in file.stations]
     facts += [(p.code, PersonSet(person=person_to_data(p)), 0) for p in file.people]
-    return {"site": file.code, "added": sum(_record(tx, *fact) for fact in facts)}
+    added = sum(_record(tx, *fact) for fact in facts)
+    added += sum(grant_by_file(tx, paper) for paper in file.authorisations)
+    return {"site": file.code, "added": added}
 
 
 def _calendar_fact(tx: Tx, calendar: Calendar, zone: str) -> tuple[str, Fact, int]:
