@@ -6,8 +6,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from ringwright.core.errors import Missing
+from ringwright.ground.authorisations import Authorisations, read_authorisations
 from ringwright.ledger.service import Read
 from ringwright.ledger.transaction import Site
+from ringwright.people.callout import count_overdue
 from ringwright.routecards.queries import Revision, in_force, read_revisions
 from ringwright.sites.queries import (
     read_calendar_codes,
@@ -40,6 +42,9 @@ class GroundSheet:
     calendars: Mapping[str, Sequence[Calendar]]
     """Code to its revisions in the order they came; the site's own first."""
     people: Sequence[Person]
+    authorisations: Authorisations
+    overdue: int
+    """Temporary permissions that should have been reviewed by now."""
 
 
 def read_ground(read: Read) -> GroundSheet:
@@ -55,6 +60,8 @@ def read_ground(read: Read) -> GroundSheet:
         stations=read_stations(connection, site_id),
         calendars={code: read_calendars(connection, site_id, code) for code in codes},
         people=read_people(connection, site_id),
+        authorisations=read_authorisations(read),
+        overdue=count_overdue(read),
     )
 
 

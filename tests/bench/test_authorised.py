@@ -121,7 +121,7 @@ def test_only_who_holds_it_begins_resumes_reads_and_ends(floor: Floor) -> None:
 def test_testing_needs_level_dates_and_eyes_that_day(floor: Floor) -> None:
     welded(floor)
     floor.book("begin", "C-1", INSPECTOR, step=20)
-    readings = {"readings": {"pores": 0.2}, "serial": "C-1"}
+    readings: Any = {"readings": {"pores": 0.2}, "serial": "C-1"}
 
     floor.do(EnterReadings(key=floor.key(), **readings), INSPECTOR)
     floor.clock.at_us += 2 * DAY_US  # to 30 September: the paper ended on the 29th
@@ -210,7 +210,6 @@ def test_it_can_be_asked_what_was_known_then(floor: Floor) -> None:
         now = read_grants(read.connection, read.site.id, "Europe/Oslo")
     assert known == {}
     person, when = Person(code="insp-2", roles=()), when_at(moment_us, "Europe/Oslo")
-    (grant,) = now["insp-2", "RT"]
     assert judge(asked_of("RT-2"), person, now, when).holds
 
 

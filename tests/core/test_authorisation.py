@@ -30,7 +30,7 @@ def test_a_code_asks_a_method_and_a_level(code: str, method: str, level: int) ->
     assert asked.sound
 
 
-@pytest.mark.parametrize("method", "RT UT PT MT ET VT TT LT AT ST".split())
+@pytest.mark.parametrize("method", ["RT", "UT", "PT", "MT", "ET", "VT", "TT", "LT", "AT", "ST"])
 def test_the_ten_methods_of_iso_9712_are_testing_methods(method: str) -> None:
     assert asked_of(f"{method}-2").is_ndt
     assert words_of_method(method) == NDT_METHODS[method]

@@ -60,8 +60,10 @@ def test_a_valid_paper_holds_to_the_first_of_its_two_ends() -> None:
     assert verdict(grant(eyesight_to="2030-01-01")).until == "2029-12-31"
 
 
-@pytest.mark.parametrize(("level", "asked", "holds"), [(2, "RT-2", 1), (3, "RT-2", 1),
-                                                       (1, "RT-2", 0), (1, "RT", 1)])  # fmt: skip
+@pytest.mark.parametrize(
+    ("level", "asked", "holds"),
+    [(2, "RT-2", 1), (3, "RT-2", 1), (1, "RT-2", 0), (1, "RT", 1)],
+)
 def test_a_higher_level_will_do_a_lower_one_will_not(
     level: int, asked: str, holds: int
 ) -> None:
@@ -79,13 +81,14 @@ def test_a_higher_level_will_do_a_lower_one_will_not(
         ({"valid_from": "2026-10-02"}, "valid from 2026-10-02 only"),
     ],
 )
-def test_what_has_lapsed_or_not_begun_does_not_hold(days: dict[str, str], said: str) -> None:
+def test_what_has_lapsed_or_not_begun_does_not_hold(days: dict[str, Any], said: str) -> None:
     assert said in verdict(grant(**days)).lacking
 
 
 @pytest.mark.parametrize("name", ["valid_from", "valid_to", "eyesight_to"])
 def test_the_first_and_the_last_day_count(name: str) -> None:
-    assert verdict(grant(**{name: DAY})).holds
+    days: dict[str, Any] = {name: DAY}
+    assert verdict(grant(**days)).holds
 
 
 def test_a_withdrawn_paper_does_not_hold_from_that_moment_on() -> None:
@@ -131,9 +134,9 @@ def test_a_refusal_says_what_lacks_who_holds_it_and_what_to_do() -> None:
 
     assert len(valid) == 8
     assert said == (
-        "step 70 takes only people authorised for RT-2: insp-1 holds no authorisation for RT-2; "
-        "valid on 2026-10-01: p-0, p-1, p-2, p-3, p-4, p-5 and 2 more. Hold the part, or let "
-        "one of them do it"
+        "step 70 takes only people authorised for RT-2: insp-1 holds no authorisation for "
+        "RT-2; valid on 2026-10-01: p-0, p-1, p-2, p-3, p-4, p-5 and 2 more. Hold the part, "
+        "or let one of them do it"
     )
     assert "nobody here holds it" in sentence_of(70, judge(asked, INSPECTOR, {}, NOW), (), DAY)
 
