@@ -321,8 +321,10 @@ def _refusal(trouble: Trouble | None, sheet: BenchSheet | None, given: Given) ->
 
 
 def _call(trouble: Trouble) -> str | None:
-    if trouble.error.status != 403 or trouble.error.code in ("nobody", "unauthorised"):
+    if trouble.error.status != 403 or trouble.error.code == "nobody":
         return None
+    if trouble.error.code == "unauthorised":
+        return ""
     return CALLED_FOR.get(trouble.act, trouble.act)
 
 
@@ -346,7 +348,7 @@ def _what_now(trouble: Trouble, held: bool) -> str:
 def _safe_now(code: str, held: bool) -> str:
     """What is safe while nobody here may do it."""
     if code == "unauthorised":
-        return N_("Hold the part, or let somebody do it whose authorisation is valid today.")
+        return N_("Hold or stop the part, or let somebody do it whose authorisation is valid.")
     if held:
         return N_("It stays held. Call somebody who may do it.")
     return N_("The safe thing: hold the part, or stop it. Then call somebody who may.")

@@ -24,7 +24,7 @@ from ringwright.routecards.toml import parse_route
 from ringwright.sites.authorising import Authorise, Withdraw
 from ringwright.sites.queries import read_grants, when_at
 from ringwright.sites.rules import judge
-from ringwright.sites.service import ExtendSite
+from ringwright.sites.service import ExtendSite, SetGroundRule
 from ringwright.sites.site import Authorisation, Person
 from ringwright.sites.tables import AuthorisationGiven
 from ringwright.sites.toml import parse_site
@@ -80,8 +80,13 @@ def furnished(floor: Floor, papers: str = PAPER) -> Floor:
 
 def load(floor: Floor, papers: str = PAPER) -> int:
     """Load the site file, as often as one likes."""
+    return load_as(floor, "adm", papers)
+
+
+def load_as(floor: Floor, who: str, papers: str) -> int:
+    """The same by an administrator of that code; how much was new."""
     command = ExtendSite(file=parse_site(SITE + papers, "site"))
-    return int(floor.do(command, actor("adm", "administrator"))["added"])
+    return int(floor.do(command, actor(who, "administrator"))["added"])
 
 
 def paper(**other: Any) -> Authorise:
@@ -220,6 +225,11 @@ def test_nobody_grants_to_themselves_nor_to_a_stranger_nor_without_the_right(
 
     with pytest.raises(Forbidden, match="themselves"):
         floor.do(paper(person="qe-1"), QUALITY)
+    own = Person(code="adm", roles=("administrator",), authorisations=("weld-tig",))
+    with pytest.raises(Forbidden, match="themselves"):
+        floor.do(SetGroundRule(thing=own, key=None), actor("adm", "administrator"))
+    with pytest.raises(Forbidden, match="themselves"):
+        load_as(floor, "maker-2", PAPER.replace("insp-1", "maker-2"))
     with pytest.raises(Forbidden, match="may not do this"):
         floor.do(paper(), SUPERVISOR)
     with pytest.raises(Missing, match="no person"):
