@@ -24,6 +24,8 @@ from ringwright.ledger.service import (
 from ringwright.ledger.transaction import Actor
 from ringwright.parts.facts import FACTS as PART_FACTS
 from ringwright.parts.project import PartProjector
+from ringwright.people.facts import FACTS as PEOPLE_FACTS
+from ringwright.people.project import PROJECTORS as PEOPLE_PROJECTORS
 from ringwright.routecards.facts import RouteRevised
 from ringwright.routecards.project import RouteProjector
 from ringwright.sets.facts import FACTS as SET_FACTS
@@ -40,6 +42,7 @@ PROJECTORS = (
     PartProjector(),
     PublishedProjector(),
     *SET_PROJECTORS,
+    *PEOPLE_PROJECTORS,
 )
 """In the order a replay needs them: route cards before parts."""
 
@@ -51,7 +54,7 @@ def registry() -> Registry:
     """All facts known."""
     known = Registry()
     known.register(*PART_FACTS, *sites.FACTS, RouteRevised, WeekPublished)
-    known.register(*SET_FACTS, *DEMO_FACTS)
+    known.register(*SET_FACTS, *PEOPLE_FACTS, *DEMO_FACTS)
     return known
 
 

@@ -18,11 +18,13 @@ from ringwright.ledger.service import Answer, Handler, Handling
 from ringwright.ledger.tables import Event
 from ringwright.ledger.transaction import fetch_entries
 from ringwright.parts.knowledge import fold
+from ringwright.people import permits
 from ringwright.people.allowing import allows
 from ringwright.routecards.queries import card_finder
 from ringwright.routecards.service import LoadRoute, load_route
 from ringwright.sets import building
 from ringwright.sets import service as sets
+from ringwright.sites.authorising import Authorise, Withdraw, authorise, withdraw
 from ringwright.sites.service import ExtendSite, SetGroundRule, extend_site, set_ground_rule
 from ringwright.trace import service as trace
 
@@ -35,6 +37,8 @@ def handlings() -> dict[type, Handling]:
         LoadHistory: (load_history, "load"),
         SetGroundRule: (set_ground_rule, "ground rules"),
         Practise: (practise, "load"),
+        Authorise: (authorise, "authorise"),
+        Withdraw: (withdraw, "authorise"),
     }
     found: dict[type, Handling] = {
         command: Handling(handler, allows(permission))
@@ -51,6 +55,7 @@ def handlings() -> dict[type, Handling]:
         **PUBLISHING,
         **sets.HANDLINGS,
         **building.HANDLINGS,
+        **permits.HANDLINGS,
     }
 
 

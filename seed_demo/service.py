@@ -5,18 +5,23 @@ from __future__ import annotations
 import gc
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from typing import Any
 
 from ringwright.core.errors import Refused
 from ringwright.core.facts import Entry
+from ringwright.core.instants import site_time
 from ringwright.ledger.service import Ledger
 from ringwright.ledger.transaction import Actor, fetch_entries
+from ringwright.people.contacts import Contact, keep_contact
 from ringwright.people.demo import make_demo_accounts
+from ringwright.people.permits import SetCallout
 from ringwright.routecards.service import LoadRoute
 from ringwright.sites.service import ExtendSite
 from ringwright.sites.site import ROLES
 from seed_demo.facts import SUBJECT, DemoOpened, DemoTold
 from seed_demo.office import WEEK_US
+from seed_demo.papers import CALLED, PHONES, demo_papers
 from seed_demo.plant import demo_routes, demo_site
 from seed_demo.publishing import HANDLINGS as PUBLISHING
 from seed_demo.publishing import PUBLISHED, PublishThen
@@ -67,13 +72,25 @@ def run_demo(ledger: Ledger, say: Say, weeks: int = WEEKS_BEFORE) -> None:
 def _open(ledger: Ledger, say: Say, weeks: int) -> None:
     say("Building the demo, Holmfell Rotor Works …")
     site = demo_site()
+    today = site_time(ledger.clock.now_us(), site.zone).date()
+    site = replace(site, authorisations=demo_papers(today))
     ledger.open_site(site.code)
     ledger.execute(site.code, ExtendSite(file=site), ADMINISTRATOR)
+    _set_callout(ledger, site.code)
     for card in demo_routes():
         ledger.execute(site.code, LoadRoute(card=card), ADMINISTRATOR)
     start_us = history_start(ledger.clock.now_us(), weeks)
     command = OpenDemo(seed=SEED, start_us=start_us, story=STORY)
     ledger.execute(site.code, command, TELLER)
+
+
+def _set_callout(ledger: Ledger, code: str) -> None:
+    for role, people in CALLED.items():
+        ledger.execute(code, SetCallout(role=role, people=people, key=None), ADMINISTRATOR)
+    with ledger.read(code) as read:
+        site_id = read.site.id
+    for person, phone in PHONES.items():
+        keep_contact(ledger.store, site_id, Contact(code=person, phone=phone))
 
 
 def _record(ledger: Ledger, code: str) -> list[Entry]:

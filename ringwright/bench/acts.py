@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, fields
 from typing import Any, ClassVar
 
 from ringwright.bench.accepting import check_sentence, check_witness
+from ringwright.bench.authorised import check_authorised
 from ringwright.bench.rules import check_text
 from ringwright.bench.service import (
     Desk,
@@ -22,7 +23,7 @@ from ringwright.ledger.service import Handling
 from ringwright.ledger.transaction import Actor, Tx
 from ringwright.parts import facts
 from ringwright.parts.state import Part
-from ringwright.people.rules import may
+from ringwright.people.allowing import may_act
 from ringwright.routecards.card import Characteristic
 from ringwright.sites.queries import person_known
 
@@ -50,7 +51,7 @@ class Act:
 
 def act_allowed(command: Act, actor: Actor) -> bool:
     """True when one of the actor's roles may do it."""
-    return may(command.permission, actor.roles)
+    return may_act(actor, command.permission)
 
 
 def desk_of(tx: Tx, act: Act) -> Desk:
@@ -87,7 +88,7 @@ class Inspect(Act):
 
 def inspect_allowed(command: Inspect, actor: Actor) -> bool:
     """True when the actor may give this outcome."""
-    return may("rework" if command.outcome == "rework" else "pass", actor.roles)
+    return may_act(actor, "rework" if command.outcome == "rework" else "pass")
 
 
 def inspect(tx: Tx, act: Inspect) -> dict[str, Any]:
@@ -103,6 +104,7 @@ def inspect(tx: Tx, act: Inspect) -> dict[str, Any]:
         raise Refused("say which rework card; the part then waits at the card's first step")
     fact = facts.Ended(step=step, outcome=act.outcome, card=act.card, defect=act.defect or None)
     check_floor(desk, fact, tx.actor.code, None)
+    check_authorised(tx, desk.part, step, (tx.actor.code,), None)
     for code, value in sorted(act.readings.items()):
         _read(desk, act, step, code, value, act.gauge)
     if act.outcome == "pass":
@@ -176,6 +178,7 @@ def enter_readings(tx: Tx, act: EnterReadings) -> dict[str, Any]:
     step = _step_in_work(desk.part)
     if not act.readings:
         raise Refused("no reading was given; type at least one")
+    check_authorised(tx, desk.part, step, (tx.actor.code,), None)
     for code, value in sorted(act.readings.items()):
         _read(desk, act, step, code, value, act.gauge)
     return desk.answer(desk.history[-1], act.key)
@@ -240,7 +243,7 @@ def permission_to_decide(decision: str) -> str:
 
 def sentence_allowed(command: Sentence, actor: Actor) -> bool:
     """True when the actor may decide so."""
-    return may(permission_to_decide(command.decision), actor.roles)
+    return may_act(actor, permission_to_decide(command.decision))
 
 
 def sentence(tx: Tx, act: Sentence) -> dict[str, Any]:
@@ -336,6 +339,7 @@ def hand_over(tx: Tx, act: HandOver) -> dict[str, Any]:
     desk = desk_of(tx, act)
     step = _step_in_work(desk.part)
     person_known(tx.connection, tx.site.id, act.to)
+    check_authorised(tx, desk.part, step, (act.to,), None)
     if desk.part.paused_since_us is None:
         pause = facts.Paused(step=step, reason=f"handed over to {act.to}")
         desk.record(pause, station=act.station)

@@ -33,8 +33,7 @@ from ringwright.parts.decided import ONWARD, changes_a_decision
 from ringwright.parts.knowledge import fold_before, in_effect
 from ringwright.parts.reserving import OF_SETS
 from ringwright.parts.state import Part
-from ringwright.people.allowing import need_second
-from ringwright.people.rules import may
+from ringwright.people.allowing import may_act, need_second
 
 TAKE_BACK_US = 10 * 1_000_000
 WHOLE = ("at_us", "step")
@@ -83,7 +82,7 @@ def correct(tx: Tx, act: Correct) -> dict[str, Any]:
         )
     free = _is_take_back(tx, act, desk, wrong)
     if not free:
-        if not (may("correct", tx.actor.roles) or _is_own_typo(tx, act, desk, wrong)):
+        if not (may_act(tx.actor, "correct") or _is_own_typo(tx, act, desk, wrong)):
             raise Forbidden(NOT_YOURS)
         if not act.reason.strip():
             raise Refused("a correction needs its reason")
@@ -169,7 +168,7 @@ def _weigh(tx: Tx, act: Correct, desk: Desk, fact: facts.Corrected) -> None:
     why = _why_it_weighs(act, found)
     if why is None:
         return
-    if not may("correct", tx.actor.roles):
+    if not may_act(tx.actor, "correct"):
         raise Forbidden(NOT_YOURS)
     permission = permission_to_correct(desk.part, after, found.brings_in)
     what = f"correcting entry {act.entry} of {desk.part.serial}, which {why},"
@@ -186,7 +185,7 @@ def _check_decision(tx: Tx, act: Correct, found: _Corrected) -> None:
     reads, decision = found.reads(found.history), found.brings_in
     if decision is not None and reads is not None:
         needed = decision if reads.kind == "end" else permission_to_decide(decision)
-        if not may(needed, tx.actor.roles):
+        if not may_act(tx.actor, needed):
             raise Forbidden(f"an entry is corrected into {decision} by whoever may book one")
     names = {tx.actor.code} if decision is not None else set()
     names |= {str(act.changes["by"])} if act.changes.get("by") else set()
@@ -221,7 +220,7 @@ def _check_changes(tx: Tx, changes: dict[str, Any]) -> None:
     outcome = changes.get("outcome", "pass")
     if outcome not in facts.OUTCOMES:
         raise Refused(f"outcome {outcome!r} is none of {', '.join(facts.OUTCOMES)}")
-    if not may(outcome, tx.actor.roles):
+    if not may_act(tx.actor, outcome):
         raise Forbidden(f"an entry is corrected into {outcome} by whoever may book one")
 
 

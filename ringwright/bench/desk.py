@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
+from ringwright.bench.authorised import StepAsks, read_step_asks
 from ringwright.bench.correcting import TAKE_BACK_US
 from ringwright.bench.forms import CARDS, Order, card_of, clean_scan, command_of
 from ringwright.bench.queries import (
@@ -75,6 +76,17 @@ NOT_DONE: Final[dict[str, str]] = {
 }
 
 
+CALLED_FOR: Final[dict[str, str]] = {
+    "begin-at": "skip a step",
+    "unhold": "lift a hold",
+    "take-back": "correct",
+    "join": "genealogy",
+    "split": "genealogy",
+    "remark": "genealogy",
+}
+"""Act to the permission it wants, where that has another name."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class After:
     """What an entry did, told once it is kept."""
@@ -103,6 +115,8 @@ class Refusal:
     why: str
     now: str
     changed: Sequence[Any] = ()
+    call: str | None = None
+    """What somebody must be called for: a permission, or empty; None: nobody need be."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -128,6 +142,8 @@ class View:
     given: Given = field(default_factory=lambda: Given(fields={}, files={}))
     tally: Tally | None = None
     waiting: Sequence[OpenNonconformity] = ()
+    asks: StepAsks | None = None
+    """The authorisation that the step asks for, and whether whoever acts holds it."""
     defects: Sequence[str] = ()
     """What was lately wrong with such parts at this step, the commonest first."""
     key: str = field(default_factory=new_key)
@@ -234,7 +250,14 @@ def _view(
             tally=_tally(screen, read),
             waiting=read_open_nonconformities(read),
             defects=read_recent_defects(read, sheet) if sheet else (),
+            asks=_asks(screen, read, sheet),
         )
+
+
+def _asks(screen: Screen, read: Read, sheet: BenchSheet | None) -> StepAsks | None:
+    if sheet is None or sheet.part.place not in ("waiting", "in work"):
+        return None
+    return read_step_asks(read, sheet.step, screen.person.code if screen.person else None)
 
 
 def _after(
@@ -297,7 +320,16 @@ def _refusal(trouble: Trouble | None, sheet: BenchSheet | None, given: Given) ->
         why=str(hold) if stuck else error.message,
         now=_what_now(trouble, held),
         changed=changed,
+        call=_call(trouble),
     )
+
+
+def _call(trouble: Trouble) -> str | None:
+    if trouble.error.status != 403 or trouble.error.code == "nobody":
+        return None
+    if trouble.error.code == "unauthorised":
+        return ""
+    return CALLED_FOR.get(trouble.act, trouble.act)
 
 
 def _what_now(trouble: Trouble, held: bool) -> str:
@@ -307,7 +339,7 @@ def _what_now(trouble: Trouble, held: bool) -> str:
     if code == "nobody":
         return N_("Choose who acts at this screen, then press again.")
     if status == 403:
-        return N_("Ask somebody whose role allows it; they choose themselves at this screen.")
+        return _safe_now(code, held)
     if trouble.act == "scan":
         return N_("Check the serial on the part and scan it again.")
     if held and trouble.act in ("begin", "pass", "card"):
@@ -315,6 +347,15 @@ def _what_now(trouble: Trouble, held: bool) -> str:
     if trouble.act == "card":
         return N_("Scan the part first; then press, or scan a card of an act that is shown.")
     return N_("Put it right and press again. What you typed is kept below.")
+
+
+def _safe_now(code: str, held: bool) -> str:
+    """What is safe while nobody here may do it."""
+    if code == "unauthorised":
+        return N_("Hold or stop the part, or let somebody do it whose authorisation is valid.")
+    if held:
+        return N_("It stays held. Call somebody who may do it.")
+    return N_("The safe thing: hold the part, or stop it. Then call somebody who may.")
 
 
 def _tally(screen: Screen, read: Read) -> Tally | None:

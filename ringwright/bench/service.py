@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from ringwright.bench.accepting import DECIDING, check_end
+from ringwright.bench.authorised import check_authorised
 from ringwright.bench.rules import Booking, fact_of
 from ringwright.bench.signing import sign_end
 from ringwright.core.calendar import iso_text
@@ -18,11 +19,13 @@ from ringwright.parts.knowledge import fold
 from ringwright.parts.queries import resolve_serial
 from ringwright.parts.rules import check_begin
 from ringwright.parts.state import Part
-from ringwright.people.rules import may
+from ringwright.people.allowing import may_act
 from ringwright.routecards.card import FindCard
 from ringwright.routecards.queries import card_finder, in_force, read_revisions
 from ringwright.sites.queries import read_shut
 
+WORK = ("begin", "resume", "end", "measure")
+"""Acts that do the work of a step, as against those that make it safe: hold, stop, pause."""
 AHEAD_LIMIT_US = 5 * 60 * 1_000_000
 NEWEST = 2**53
 """Number of an entry that is only tried: behind all that are recorded."""
@@ -69,7 +72,7 @@ class Book:
 
 def book_allowed(command: Book, actor: Actor) -> bool:
     """True when one of the actor's roles may book this."""
-    return may(command.permission(), actor.roles)
+    return may_act(actor, command.permission())
 
 
 def book(tx: Tx, command: Book) -> dict[str, Any]:
@@ -89,6 +92,9 @@ def book(tx: Tx, command: Book) -> dict[str, Any]:
     fact = fact_of(booking, revision)
     actor = booking.by or tx.actor.code
     check_floor(desk, fact, actor, booking.at_us)
+    if booking.act in WORK:
+        step = desk.part.step if booking.step is None else booking.step
+        check_authorised(tx, desk.part, step, (actor, tx.actor.code), booking.at_us)
     if booking.act == "begin" and (booking.at_us is None or booking.at_us >= tx.now_us):
         check_open(tx, desk.part, booking)
     at_us, station = booking.at_us, booking.station or ""
@@ -142,7 +148,7 @@ def _check_begin_on_floor(part: Part, step: int, reason: str | None, actor: Acto
     skipped = check_begin(part, step)
     if skipped:
         listed = ", ".join(map(str, skipped))
-        if not may("skip a step", actor.roles):
+        if not may_act(actor, "skip a step"):
             raise Forbidden(f"beginning at {step} skips {listed}; a supervisor may do that")
         if not reason:
             raise Refused(f"beginning at {step} skips {listed}; say why (reason)")

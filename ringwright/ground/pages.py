@@ -8,12 +8,14 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response
 
+from ringwright.ground import authorisation_pages
 from ringwright.ground.forms import shift_line
 from ringwright.ground.queries import GroundSheet, read_ground, read_route
 from ringwright.ground.service import Told, as_given, load, practise, set_rule
 from ringwright.ground.words import KIND_WORDS, STEP_KIND_WORDS
 from ringwright.kit.forms import Given, Sent, new_key
 from ringwright.kit.render import page, path_for
+from ringwright.people import callout_pages
 from ringwright.people.rules import PERMISSIONS
 from ringwright.people.screen import AtScreen, Screen
 from ringwright.people.words import PERMISSION_WORDS, ROLE_WORDS
@@ -21,6 +23,9 @@ from ringwright.routecards.caution import step_caution
 from ringwright.sites.site import ROLES, Calendar, Person, Station
 
 router = APIRouter(include_in_schema=False)
+# Side by side rather than nested: the frame lists the routes of a room's one router.
+router.routes.extend(authorisation_pages.router.routes)
+router.routes.extend(callout_pages.router.routes)
 
 
 @router.get("/ground", name="ground.rules")

@@ -6,8 +6,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from ringwright.core.errors import Missing
+from ringwright.ground.authorisations import Authorisations, read_authorisations
 from ringwright.ledger.service import Read
 from ringwright.ledger.transaction import Site
+from ringwright.people.callout import count_overdue
 from ringwright.routecards.queries import Revision, in_force, read_revisions
 from ringwright.sites.queries import (
     practice_site_of,
@@ -43,6 +45,9 @@ class GroundSheet:
     people: Sequence[Person]
     practice: str | None
     """Code of the practice site beside this one, where there is one."""
+    authorisations: Authorisations
+    overdue: int
+    """Temporary permissions that should have been reviewed by now."""
 
 
 def read_ground(read: Read) -> GroundSheet:
@@ -59,6 +64,8 @@ def read_ground(read: Read) -> GroundSheet:
         calendars={code: read_calendars(connection, site_id, code) for code in codes},
         people=read_people(connection, site_id),
         practice=practice_site_of(connection, site_id),
+        authorisations=read_authorisations(read),
+        overdue=count_overdue(read),
     )
 
 

@@ -1,9 +1,10 @@
 """Backup and restore: the record in one file that fits either store.
 
 The file is a SQLite database with the ledger, its keys with their answers, the audit of
-refusals, the tokens and the heads. It is written from one snapshot, so it is consistent while
-the store is being booked into, and readable without this program. Copying the store's own file
-instead is wrong: it can miss what is still in the write-ahead log.
+refusals, the tokens, the names kept beside the record, and the heads. It is written from one
+snapshot, so it is consistent while the store is being booked into, and readable without this
+program. Copying the store's own file instead is wrong: it can miss what is still in the
+write-ahead log.
 """
 
 from __future__ import annotations
@@ -81,7 +82,9 @@ def restore(
                 raise Refused("the store holds a record already; restore into an empty one")
             for table in reversed((*LEDGER_TABLES, *more)):
                 connection.execute(table.delete())
-            for table in (*LEDGER_TABLES, *more):
+            # A backup of an older program lacks what came later; the record is always there.
+            kept = [table for table in more if _has_table(file, table)]
+            for table in (*LEDGER_TABLES, *kept):
                 for rows in _read_table(file, table):
                     bulk_insert(connection, table, rows)
             events, fault = audit(connection)
@@ -104,6 +107,11 @@ def _check_file(file: sqlite3.Connection, path: Path) -> None:
         mark, sound = 0, ""
     if mark != MARK or sound != "ok":
         raise Refused(f"{path.name} is no backup, or a damaged one; nothing was restored")
+
+
+def _has_table(file: sqlite3.Connection, table: Table) -> bool:
+    query = "SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = ?"
+    return file.execute(query, (table.name,)).fetchone() is not None
 
 
 def _read_table(file: sqlite3.Connection, table: Table) -> Iterator[list[tuple[Any, ...]]]:

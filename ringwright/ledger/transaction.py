@@ -52,6 +52,8 @@ class Actor:
     person: bool = True
     """False for a token that stands for a role rather than for somebody."""
     second: Second | None = None
+    permits: frozenset[str] = frozenset()
+    """What they may do beyond their roles for a time."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

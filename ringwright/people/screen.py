@@ -10,10 +10,11 @@ from fastapi import Depends, Request
 from starlette.responses import Response
 
 from ringwright.core.errors import Missing
-from ringwright.ledger.service import Ledger
+from ringwright.ledger.service import Ledger, Read
 from ringwright.ledger.transaction import Actor
+from ringwright.people.allowing import may_act
 from ringwright.people.confirming import ConfirmationNeeded, Signatures, signatures_of
-from ringwright.people.rules import may
+from ringwright.people.queries import read_permits
 from ringwright.people.visitor import here
 from ringwright.people.words import ROLE_WORDS
 from ringwright.sites.queries import read_people, read_stations
@@ -60,30 +61,40 @@ class Screen:
         """True when whoever is signed in may do it; at a shared bench the signature decides."""
         if self.person is None:
             return self.shared
-        return may(permission, frozenset(self.person.roles))
+        return self.signed is not None and may_act(self.signed, permission)
 
 
-def _actor(person: Person, signatures: Signatures) -> Actor:
+def _actor(person: Person, signatures: Signatures, permits: frozenset[str]) -> Actor:
     return Actor(
         code=person.code,
         roles=frozenset(person.roles),
         self_inspection="self-inspection" in person.authorisations,
+        permits=permits,
         second=signatures.second,
     )
+
+
+def _lent(read: Read, person: Person | None) -> frozenset[str]:
+    """What the person may do beyond their roles, for a time."""
+    if person is None:
+        return frozenset()
+    permits = read_permits(read.connection, read.site.id, person.code, read.now_us)
+    return frozenset(permit.permission for permit in permits)
 
 
 def _screen(request: Request, site: str | None = None) -> Screen:
     ledger: Ledger = request.app.state.ledger
     visitor = here(request)
     signatures = signatures_of(request)
+    person = signatures.by or visitor.person
     with ledger.read(site or visitor.site) as read:
         stations = tuple(read_stations(read.connection, read.site.id))
         people = tuple(read_people(read.connection, read.site.id))
         code, zone = read.site.code, read.site.zone
+        lent = _lent(read, person)
     station = unquote(request.cookies.get(STATION, ""))
     if visitor.device is not None and visitor.device.station:
         station = visitor.device.station
-    person = signatures.by or visitor.person
     return Screen(
         ledger=ledger,
         site=code,
@@ -93,7 +104,7 @@ def _screen(request: Request, site: str | None = None) -> Screen:
         station=next((s for s in stations if s.code == station), None),
         person=person,
         shared=visitor.is_bench,
-        signed=None if person is None else _actor(person, signatures),
+        signed=None if person is None else _actor(person, signatures, lent),
     )
 
 

@@ -1,4 +1,6 @@
-"""Accounts and what opens a door; none of it is part of the record, and no secret is kept.
+"""Accounts and what opens a door, temporary permissions, whom to call.
+
+Of accounts nothing is part of the record, and no secret is kept.
 
 A secret that we made ourselves has 128 random bits at least, so its plain SHA-256 cannot be
 searched; what people choose (passwords, PINs) is kept by argon2id.
@@ -118,6 +120,65 @@ class AuditLine(Base):
     __table_args__ = (Index("ix_audit_line_at", "site_id", "at_us"),)
 
 
+class PermitGiven(Base):
+    """A temporary permission: who may do what, until when, and how it was reviewed."""
+
+    __tablename__ = "permit"
+    __table_args__ = (Index("ix_permit_person", "site_id", "person", "until_us"),)
+
+    site_id: Mapped[int] = mapped_column(Integer, primary_key=True, autoincrement=False)
+    code: Mapped[str] = mapped_column(Text, primary_key=True)
+    number: Mapped[int] = mapped_column(BigId)
+    person: Mapped[str] = mapped_column(Text)
+    permission: Mapped[str] = mapped_column(String(32))
+    reason: Mapped[str] = mapped_column(Text)
+    granted_by: Mapped[str] = mapped_column(Text)
+    from_us: Mapped[int] = mapped_column(BigInteger)
+    from_known_us: Mapped[int] = mapped_column(BigInteger)
+    until_us: Mapped[int] = mapped_column(BigInteger)
+    ended_us: Mapped[int] = mapped_column(BigInteger)
+    ended_known_us: Mapped[int] = mapped_column(BigInteger)
+    ended_by: Mapped[str | None] = mapped_column(Text)
+    ended_why: Mapped[str | None] = mapped_column(Text)
+    reviewed_us: Mapped[int] = mapped_column(BigInteger)
+    reviewed_known_us: Mapped[int] = mapped_column(BigInteger)
+    reviewed_by: Mapped[str | None] = mapped_column(Text)
+    agreed: Mapped[bool | None] = mapped_column(Boolean)
+    note: Mapped[str | None] = mapped_column(Text)
+
+
+class CalloutList(Base):
+    """Who was called for a role, in order, from when to when."""
+
+    __tablename__ = "callout"
+
+    site_id: Mapped[int] = mapped_column(Integer, primary_key=True, autoincrement=False)
+    role: Mapped[str] = mapped_column(String(32), primary_key=True)
+    number: Mapped[int] = mapped_column(BigId, primary_key=True, autoincrement=False)
+    people: Mapped[str] = mapped_column(Text)
+    """Codes as a JSON list."""
+    from_us: Mapped[int] = mapped_column(BigInteger)
+    from_known_us: Mapped[int] = mapped_column(BigInteger)
+    to_us: Mapped[int] = mapped_column(BigInteger)
+    to_known_us: Mapped[int] = mapped_column(BigInteger)
+    actor: Mapped[str] = mapped_column(Text)
+
+
+class PersonContact(Base):
+    """A person's name and telephone, beside the record so that they can be erased."""
+
+    __tablename__ = "person_contact"
+
+    site_id: Mapped[int] = mapped_column(Integer, primary_key=True, autoincrement=False)
+    code: Mapped[str] = mapped_column(Text, primary_key=True)
+    name: Mapped[str] = mapped_column(Text)
+    phone: Mapped[str] = mapped_column(Text)
+
+
+BESIDE: tuple[type[Base], ...] = (ApiToken, Account, Device, AuditLine, PersonContact)
+"""What a backup holds beside the record; who is signed in just now is not among it."""
+
+
 def kept_tables() -> list[Table]:
-    """What a backup holds beside the record; who is signed in just now is not among it."""
-    return [table_of(one) for one in (ApiToken, Account, Device, AuditLine)]
+    """The tables of what a backup holds beside the record."""
+    return [table_of(model) for model in BESIDE]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from ringwright.core.authorisation import asked_of, words_of_method
 from ringwright.core.glossary import N_
 from ringwright.routecards.card import Step
 
@@ -79,4 +80,5 @@ def caution_for(kind: str, *told: str) -> str | None:
 
 def step_caution(step: Step) -> str | None:
     """The caution of one step of a route card, or None."""
-    return caution_for(step.kind, step.name, step.station_group, step.authorisation or "")
+    asked = asked_of(step.authorisation or "")
+    return caution_for(step.kind, step.name, step.station_group, words_of_method(asked.method))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Final
 
+from ringwright.core.authorisation import asked_of
 from ringwright.core.fields import Fields, as_data, read_toml, shown
 from ringwright.routecards.card import (
     DECISIONS,
@@ -104,9 +105,16 @@ def _step(step: Fields) -> Step:
         queue_hours=step.number("queue_hours", 0.0),
         characteristics=_characteristics(step),
         window=_window(step),
-        authorisation=step.optional_code("authorisation"),
+        authorisation=_authorisation(step),
         max_visits=step.optional_whole("max_visits"),
     )
+
+
+def _authorisation(step: Fields) -> str | None:
+    code = step.optional_code("authorisation")
+    if code is not None and not asked_of(code).sound:
+        step.refuse(f"authorisation {code} names no level; write it with -1, -2 or -3")
+    return code
 
 
 def _characteristics(step: Fields) -> tuple[Characteristic, ...]:

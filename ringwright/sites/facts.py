@@ -84,6 +84,35 @@ class OpenedUp(Fact):
     reason: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Authorised(Fact):
+    """A person may do a method for a time; the subject is `PERSON/METHOD`.
+
+    From its first day on this is the word about that method; what was granted before still
+    holds for the days before.
+    """
+
+    kind: ClassVar[str] = "authorise"
+    subject_kind: ClassVar[str] = "authorisation"
+    person: str
+    method: str
+    level: int
+    valid_from: str
+    valid_to: str
+    eyesight_to: str | None = None
+    certificate: str | None = None
+    scope: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AuthorisationWithdrawn(Fact):
+    """The person may not do it any more, from then on; all that was granted so far ends."""
+
+    kind: ClassVar[str] = "withdraw"
+    subject_kind: ClassVar[str] = "authorisation"
+    reason: str
+
+
 FACTS: tuple[type[Fact], ...] = (
     SiteSet,
     PracticeOpened,
@@ -93,4 +122,6 @@ FACTS: tuple[type[Fact], ...] = (
     CarrierMoved,
     ShutDown,
     OpenedUp,
+    Authorised,
+    AuthorisationWithdrawn,
 )

@@ -13,6 +13,7 @@ from ringwright.core.facts import Entry
 from ringwright.db import FOREVER_US, table_of
 from ringwright.ledger.projecting import Row, Rows
 from ringwright.sites.tables import (
+    AuthorisationGiven,
     CalendarRevision,
     CarrierStay,
     PersonNow,
@@ -121,6 +122,39 @@ class ShuttingProjector(_Plain):
         return {"shutting": rows}
 
 
+class AuthorisationProjector(_Plain):
+    """Authorisations: every one granted, each with the withdrawal that ended it."""
+
+    subject_kind = "authorisation"
+    tables: tuple[Table, ...] = (table_of(AuthorisationGiven),)
+
+    def rows(self, site_id: int, subject: str, entries: Sequence[Entry], lens: Any) -> Rows:
+        """One row a grant; days stay days, since the site's zone says when one begins."""
+        del lens
+        ended: dict[int, Entry] = {}
+        standing: list[int] = []
+        for entry in entries:
+            if entry.kind == "authorise":
+                standing.append(entry.seq)
+            else:
+                ended |= dict.fromkeys(standing, entry)
+                standing.clear()
+        granted = [entry for entry in entries if entry.kind == "authorise"]
+        rows = [_granted(site_id, subject, one, ended.get(one.seq)) for one in granted]
+        return {"authorisation": rows}
+
+
+def _granted(site_id: int, subject: str, entry: Entry, end: Entry | None) -> Row:
+    data = entry.data
+    paper = tuple(data[name] for name in ("person", "method", "level"))
+    days = (data["valid_from"], data["valid_to"], data.get("eyesight_to"))
+    told = (data.get("certificate", ""), data.get("scope", ""))
+    moments = (entry.at_us, entry.known_us, entry.actor)
+    until = (end.at_us, end.known_us) if end else (FOREVER_US, FOREVER_US)
+    why = (end.actor, end.data["reason"]) if end else (None, None)
+    return (site_id, subject, entry.seq, *paper, *days, *told, *moments, *until, *why)
+
+
 def _text(data: Any) -> str:
     return json.dumps(data, sort_keys=True, ensure_ascii=False)
 
@@ -132,4 +166,5 @@ PROJECTORS = (
     LatestProjector("person", table_of(PersonNow)),
     CarrierProjector(),
     ShuttingProjector(),
+    AuthorisationProjector(),
 )

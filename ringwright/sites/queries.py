@@ -9,10 +9,13 @@ from typing import Any
 from sqlalchemy import Connection, select
 
 from ringwright.core.errors import Missing
+from ringwright.core.instants import site_time
 from ringwright.db import FOREVER_US
 from ringwright.ledger.tables import LedgerHead
-from ringwright.sites.site import Calendar, Person, Station
+from ringwright.sites.rules import Grant, When
+from ringwright.sites.site import Authorisation, Calendar, Person, Station
 from ringwright.sites.tables import (
+    AuthorisationGiven,
     CalendarRevision,
     PersonNow,
     Shutting,
@@ -116,3 +119,58 @@ def read_shut(connection: Connection, site_id: int, subjects: Sequence[str]) -> 
         Shutting.to_us == FOREVER_US,
     )
     return list(connection.execute(query.order_by(Shutting.number)))
+
+
+def when_at(at_us: int, zone: str) -> When:
+    """An instant with the site's day that it falls on."""
+    return When(at_us=at_us, day=site_time(at_us, zone).date().isoformat())
+
+
+def read_grants(
+    connection: Connection,
+    site_id: int,
+    zone: str,
+    *,
+    method: str | None = None,
+    known_before_us: int = FOREVER_US,
+) -> dict[tuple[str, str], list[Grant]]:
+    """(person, method) to what was granted them, as known before a moment."""
+    query = select(AuthorisationGiven).where(
+        AuthorisationGiven.site_id == site_id,
+        AuthorisationGiven.known_us < known_before_us,
+    )
+    if method is not None:
+        query = query.where(AuthorisationGiven.method == method)
+    found: dict[tuple[str, str], list[Grant]] = {}
+    for row in connection.execute(query.order_by(AuthorisationGiven.number)):
+        grant = _grant(row, zone, known_before_us)
+        found.setdefault((row.person, row.method), []).append(grant)
+    return found
+
+
+def _grant(row: Any, zone: str, known_before_us: int) -> Grant:
+    paper = Authorisation(
+        person=row.person,
+        method=row.method,
+        level=row.level,
+        valid_from=row.valid_from,
+        valid_to=row.valid_to,
+        eyesight_to=row.eyesight_to,
+        certificate=row.certificate,
+        scope=row.scope,
+    )
+    common: dict[str, Any] = {
+        "number": row.number,
+        "paper": paper,
+        "granted_by": row.granted_by,
+        "at_us": row.at_us,
+    }
+    if row.withdrawn_us == FOREVER_US or row.withdrawn_known_us >= known_before_us:
+        return Grant(**common)
+    return Grant(
+        **common,
+        withdrawn_us=row.withdrawn_us,
+        withdrawn_day=when_at(row.withdrawn_us, zone).day,
+        withdrawn_by=row.withdrawn_by,
+        withdrawn_why=row.withdrawn_why,
+    )

@@ -6,11 +6,12 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from ringwright.core.calendar import parse_instant
-from ringwright.core.errors import Refused
+from ringwright.core.errors import Forbidden, Refused
 from ringwright.core.facts import Fact
 from ringwright.ledger.transaction import Draft, Tx
+from ringwright.sites.authorising import grant_by_file
 from ringwright.sites.facts import CalendarSet, PersonSet, SiteSet, StationSet
-from ringwright.sites.queries import read_calendar_codes
+from ringwright.sites.queries import read_calendar_codes, read_person
 from ringwright.sites.site import Calendar, Person, SiteFile, Station
 from ringwright.sites.toml import calendar_to_data, person_to_data, station_to_data
 
@@ -38,13 +39,26 @@ class ExtendSite:
 def extend_site(tx: Tx, command: ExtendSite) -> dict[str, Any]:
     """Record what differs from the site as it is; the same file again changes nothing."""
     file = command.file
+    for person in file.people:
+        _check_own_codes(tx, person)
     facts: list[tuple[str, Fact, int]] = [
         (SITE_SUBJECT, SiteSet(name=file.name, zone=file.zone, week_starts=file.week_starts), 0)
     ]
     facts += [_calendar_fact(tx, calendar, file.zone) for calendar in file.calendars]
     facts += [(s.code, StationSet(station=station_to_data(s)), 0) for s in file.stations]
     facts += [(p.code, PersonSet(person=person_to_data(p)), 0) for p in file.people]
-    return {"site": file.code, "added": sum(_record(tx, *fact) for fact in facts)}
+    added = sum(_record(tx, *fact) for fact in facts)
+    added += sum(grant_by_file(tx, paper) for paper in file.authorisations)
+    return {"site": file.code, "added": added}
+
+
+def _check_own_codes(tx: Tx, person: Person) -> None:
+    """Nobody gives themselves an authorisation, by a word without dates either."""
+    if not tx.actor.person or person.code != tx.actor.code:
+        return
+    now = read_person(tx.connection, tx.site.id, person.code)
+    if set(person.authorisations) - set(now.authorisations if now else ()):
+        raise Forbidden("nobody grants themselves an authorisation; somebody else must")
 
 
 def _calendar_fact(tx: Tx, calendar: Calendar, zone: str) -> tuple[str, Fact, int]:
@@ -95,6 +109,8 @@ def _fact_of(thing: Person | Station | Calendar) -> Fact:
 def set_ground_rule(tx: Tx, command: SetGroundRule) -> dict[str, Any]:
     """Record it; raises Refused when a station names a calendar that is not there."""
     thing = command.thing
+    if isinstance(thing, Person):
+        _check_own_codes(tx, thing)
     if isinstance(thing, Station) and thing.calendar:
         codes = read_calendar_codes(tx.connection, tx.site.id)
         if thing.calendar not in codes:

@@ -62,6 +62,23 @@ class Person:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Authorisation:
+    """What a person may do for a time: one method, on paper. Days are ISO dates, site time."""
+
+    person: str
+    method: str
+    level: int = 0
+    """1, 2 or 3 for non-destructive testing, else 0."""
+    valid_from: str
+    valid_to: str
+    """The last day it is good for."""
+    eyesight_to: str | None = None
+    """The last day the eyesight test is good for; testing methods need one."""
+    certificate: str = ""
+    scope: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
 class SiteFile:
     """The content of a site TOML file."""
 
@@ -72,3 +89,4 @@ class SiteFile:
     calendars: tuple[Calendar, ...] = ()
     stations: tuple[Station, ...] = ()
     people: tuple[Person, ...] = ()
+    authorisations: tuple[Authorisation, ...] = ()

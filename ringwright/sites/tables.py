@@ -93,3 +93,29 @@ class Shutting(Base):
     to_known_us: Mapped[int] = mapped_column(BigInteger)
     actor: Mapped[str] = mapped_column(Text)
     opened_by: Mapped[str | None] = mapped_column(Text)
+
+
+class AuthorisationGiven(Base):
+    """One authorisation of a person as it was granted, and when it was withdrawn."""
+
+    __tablename__ = "authorisation"
+    __table_args__ = (Index("ix_authorisation_method", "site_id", "method"),)
+
+    site_id: Mapped[int] = mapped_column(Integer, primary_key=True, autoincrement=False)
+    subject: Mapped[str] = mapped_column(Text, primary_key=True)
+    number: Mapped[int] = mapped_column(BigId, primary_key=True, autoincrement=False)
+    person: Mapped[str] = mapped_column(Text)
+    method: Mapped[str] = mapped_column(Text)
+    level: Mapped[int] = mapped_column(Integer)
+    valid_from: Mapped[str] = mapped_column(String(10))
+    valid_to: Mapped[str] = mapped_column(String(10))
+    eyesight_to: Mapped[str | None] = mapped_column(String(10))
+    certificate: Mapped[str] = mapped_column(Text)
+    scope: Mapped[str] = mapped_column(Text)
+    at_us: Mapped[int] = mapped_column(BigInteger)
+    known_us: Mapped[int] = mapped_column(BigInteger)
+    granted_by: Mapped[str] = mapped_column(Text)
+    withdrawn_us: Mapped[int] = mapped_column(BigInteger)
+    withdrawn_known_us: Mapped[int] = mapped_column(BigInteger)
+    withdrawn_by: Mapped[str | None] = mapped_column(Text)
+    withdrawn_why: Mapped[str | None] = mapped_column(Text)

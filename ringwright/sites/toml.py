@@ -10,7 +10,16 @@ from ringwright.core.errors import Refused
 from ringwright.core.fields import Fields, as_data, first_repeated, read_toml, shown
 from ringwright.core.instants import clock_minutes, clock_text, known_zone
 from ringwright.core.weeks import DAYS, parse_day, week_starts_text
-from ringwright.sites.site import ROLES, Calendar, Person, Shift, SiteFile, Station
+from ringwright.sites.papers import checked_paper
+from ringwright.sites.site import (
+    ROLES,
+    Authorisation,
+    Calendar,
+    Person,
+    Shift,
+    SiteFile,
+    Station,
+)
 
 
 def parse_site(text: str, name: str = "", calendars: Collection[str] = ()) -> SiteFile:
@@ -20,7 +29,7 @@ def parse_site(text: str, name: str = "", calendars: Collection[str] = ()) -> Si
     """
     where = name or "site"
     file = read_toml(text, where)
-    file.only("site", "calendar", "station", "person")
+    file.only("site", "calendar", "station", "person", "authorisation")
     site = file.under("site", f"{where}: [site]")
     site.only("code", "name", "zone", "week_starts")
     code = site.code("code")
@@ -32,6 +41,7 @@ def parse_site(text: str, name: str = "", calendars: Collection[str] = ()) -> Si
         calendars=tuple(_calendar(fields) for fields in _each(file, "calendar")),
         stations=tuple(_station(fields) for fields in _each(file, "station")),
         people=tuple(_person(fields) for fields in _each(file, "person")),
+        authorisations=tuple(_authorisation(f) for f in _each(file, "authorisation")),
     )
     _check_codes(found, where, calendars)
     return found
@@ -174,6 +184,27 @@ def _person(person: Fields) -> Person:
     return Person(
         code=person.code("code"), roles=roles, authorisations=person.codes("authorisations")
     )
+
+
+def _authorisation(paper: Fields) -> Authorisation:
+    paper.only(
+        *("person", "method", "level", "valid_from", "valid_to", "eyesight_to"),
+        *("certificate", "scope"),
+    )
+    given = Authorisation(
+        person=paper.code("person"),
+        method=paper.code("method"),
+        level=paper.whole("level", 0, at_least=0),
+        valid_from=paper.optional_date("valid_from") or "",
+        valid_to=paper.optional_date("valid_to") or "",
+        eyesight_to=paper.optional_date("eyesight_to"),
+        certificate=paper.code("certificate", ""),
+        scope=paper.text("scope", ""),
+    )
+    try:
+        return checked_paper(given)
+    except Refused as refusal:
+        paper.refuse(refusal.message)
 
 
 def _check_codes(site: SiteFile, where: str, calendars: Collection[str]) -> None:

@@ -142,6 +142,18 @@ DOORS: Final[dict[str, Door]] = {
     "ground.set": _at_desk("ground rules"),
     "ground.load": _at_desk("load"),
     "ground.practice": _at_desk("load"),
+    "ground.authorisations": READ,
+    "ground.authorisations_file": FILE,
+    "ground.authorise": _at_desk("authorise"),
+    "ground.withdraw": _at_desk("authorise"),
+    # whom to call, and permissions for a time
+    "people.callout": READ,
+    "people.set_callout": _at_desk("call-out"),
+    "people.grant_permit": _at_desk("permit"),
+    "people.end_permit": _at_desk("permit"),
+    "people.review_permit": _at_desk("review permit"),
+    "people.keep_contact": _at_desk("contacts"),
+    "people.erase_contact": _at_desk("contacts"),
     "ground.route": READ,
     "live.stream": SHOWN,
     # the API

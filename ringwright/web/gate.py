@@ -12,6 +12,7 @@ from ringwright.people import devices, signing
 from ringwright.people.auditing import Line, note
 from ringwright.people.confirming import Confirmed
 from ringwright.people.deps import Bearer
+from ringwright.people.queries import read_permits
 from ringwright.people.rules import may
 from ringwright.people.visitor import SignInNeeded, Visitor, asker_of
 from ringwright.sites.queries import practice_site_of
@@ -37,7 +38,7 @@ def page_gate(request: Request) -> None:
     if visitor is None:
         raise SignInNeeded
     _check_site(request, visitor)
-    if not _lets(door, visitor):
+    if not _lets(door, visitor) and not _lent(request, door, visitor):
         _denied(request, visitor)
     _seen(request, visitor)
 
@@ -48,6 +49,17 @@ def _lets(door: Door, visitor: Visitor) -> bool:
     if visitor.is_wall:
         return door.wall
     return any(visitor.may(permission) for permission in door.any_of)
+
+
+def _lent(request: Request, door: Door, visitor: Visitor) -> bool:
+    """True where a temporary permission opens the door."""
+    if visitor.person is None:
+        return False
+    ledger: Ledger = request.app.state.ledger
+    now_us = ledger.clock.now_us()
+    with ledger.store.read() as connection:
+        permits = read_permits(connection, visitor.site_id, visitor.name, now_us)
+    return any(permit.permission in door.any_of for permit in permits)
 
 
 def _check_site(request: Request, visitor: Visitor) -> None:

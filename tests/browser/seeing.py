@@ -12,6 +12,7 @@ from playwright.sync_api import Page
 from starlette.routing import Route
 
 from ringwright.web.factory import room_routers
+from tests.make.signing import AS
 
 Scheme = Literal["light", "dark"]
 AXE: Final = files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="utf-8")
@@ -96,9 +97,9 @@ def found_at(page: Page, size: str, scheme: Scheme) -> list[str]:
 
 def choose(page: Page, address: str) -> None:
     """Let the supervisor act at Bench 4."""
+    page.set_extra_http_headers({AS: "sup-1"})
     page.goto(f"{address}/bench/station")
     page.select_option("#choose-station", "B4")
-    page.select_option("#choose-who", "sup-1")
     with page.expect_navigation():
         page.get_by_role("button", name="Choose", exact=True).click()
 

@@ -12,12 +12,13 @@ from ringwright.ledger.service import Ledger
 from ringwright.settings import Settings
 from ringwright.web.factory import create_app
 from ringwright.web.serving import Serving
+from tests.make.signing import open_to_readers
 
 
 @contextmanager
 def served(url: str, ledger: Ledger) -> Iterator[str]:
     """The address at which a record's pages answer."""
-    app = create_app(Settings(database_url=url), ledger)
+    app = open_to_readers(create_app(Settings(database_url=url), ledger))
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]

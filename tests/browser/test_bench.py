@@ -12,6 +12,7 @@ from ringwright.core.clock import Clock, SystemClock
 from ringwright.ledger.service import Ledger
 from ringwright.parts.queries import read_events, read_part
 from tests.make.bench import ground_parts, open_bench
+from tests.make.signing import AS
 
 pytestmark = pytest.mark.browser
 
@@ -53,12 +54,12 @@ def ledger(sqlite_url: str) -> Iterator[Ledger]:
 
 @pytest.fixture
 def bench(page: Page, address: str) -> Page:
-    """The Bench with its station and an inspector chosen."""
-    page.goto(f"{address}/bench")
+    """The Bench with its station, an inspector signed in."""
+    page.set_extra_http_headers({AS: "insp-1"})
+    page.goto(f"{address}/bench/station")
     page.select_option("#choose-station", "B4")
-    page.select_option("#choose-who", "insp-1")
-    page.get_by_role("button", name="Choose", exact=True).click()
-    page.wait_for_selector("#choose-who", state="detached")
+    with page.expect_navigation():
+        page.get_by_role("button", name="Choose", exact=True).click()
     # A page that is still coming hears no key: a scan waits, as a person does, for the field.
     expect(page.locator("#scan")).to_be_focused()
     return page
@@ -293,9 +294,9 @@ def test_every_target_is_large_and_nothing_runs_off_the_side(
 def test_the_bench_works_without_scripts(chromium: Any, address: str, ledger: Ledger) -> None:
     context = chromium.new_context(java_script_enabled=False)
     page = context.new_page()
-    page.goto(f"{address}/bench")
+    page.set_extra_http_headers({AS: "insp-1"})
+    page.goto(f"{address}/bench/station")
     page.select_option("#choose-station", "B4")
-    page.select_option("#choose-who", "insp-1")
     page.get_by_role("button", name="Choose", exact=True).click()
     page.fill("#scan", "V-2")
     page.press("#scan", "Enter")

@@ -14,6 +14,7 @@ from tests.browser.seeing import LOOKS as LOOKS_JS
 from tests.browser.seeing import Scheme, arm, found_at, look, see, show
 from tests.browser.serving import served
 from tests.make.sets import CODE, PRODUCT, RingHall, finished, open_hall
+from tests.make.signing import AS
 
 pytestmark = pytest.mark.browser
 
@@ -56,11 +57,8 @@ def ledger(hall: RingHall) -> Iterator[Ledger]:
 @pytest.fixture
 def planner(page: Page, address: str) -> Page:
     """A page at which the planner acts."""
+    page.set_extra_http_headers({AS: "planner-1"})
     page.goto(f"{address}/sets")
-    page.locator("#sets-who > summary").click()
-    page.select_option("#sets-who-code", "planner-1")
-    with page.expect_navigation():
-        page.locator("#sets-who button").click()
     return page
 
 
@@ -183,10 +181,8 @@ def test_without_scripts_the_whole_job_is_done_by_links_and_forms(
     with served(sqlite_url, hall.ledger) as where:
         context = page.context.browser.new_context(java_script_enabled=False)
         bare = context.new_page()
+        bare.set_extra_http_headers({AS: "planner-1"})
         bare.goto(f"{where}/sets?lock=4:RB-7")
-        bare.locator("#sets-who > summary").click()
-        bare.select_option("#sets-who-code", "planner-1")
-        bare.locator("#sets-who button").click()
         bare.fill("#sets-slot", "1")
         bare.fill("#sets-with", "2")
         bare.get_by_role("button", name="Exchange").click()

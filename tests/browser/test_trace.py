@@ -10,6 +10,7 @@ from playwright.sync_api import Page, expect
 
 from ringwright.ledger.service import Ledger
 from ringwright.parts.queries import read_part
+from tests.make.signing import AS
 from tests.trace.works import CODE, open_works
 
 pytestmark = pytest.mark.browser
@@ -114,9 +115,8 @@ def test_a_page_that_stands_open_shows_a_containment_made_elsewhere(
     page.goto(works_page)
     expect(page.locator(".c-live--live")).to_be_visible()
     other = page.context.new_page()
+    other.set_extra_http_headers({AS: "qe-1"})
     other.goto(f"{address}/trace/contain?station=INF-1")
-    other.select_option("#who-contain", "qe-1")
-    other.get_by_role("button", name="Choose").click()
     other.fill("#contain-reason", "survey failed")
     other.get_by_role("button", name="Contain these 5 parts").click()
 

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from datetime import date
 from importlib.resources import files
 
 import pytest
 
+from ringwright.core.authorisation import asked_of
 from ringwright.routecards.caution import step_caution
 from ringwright.routecards.checks import check_route
+from ringwright.sites.papers import checked_paper
+from ringwright.sites.rules import Grant, When, holders, lapses
+from seed_demo.papers import demo_papers
 from seed_demo.plant import PRODUCTS, demo_routes, demo_site
 from tests.demo.story import CARDS
 
@@ -78,7 +83,16 @@ def test_a_caution_stands_where_work_can_hurt_and_only_there(product: str) -> No
 
 
 def test_people_are_authorised_for_every_step_that_asks_for_it() -> None:
-    held = {what for person in demo_site().people for what in person.authorisations}
-    asked = {step.authorisation for card in demo_routes() for step in card.steps}
+    today, people = date(2026, 10, 20), demo_site().people
+    grants: dict[tuple[str, str], list[Grant]] = {}
+    for paper in map(checked_paper, demo_papers(today)):
+        grant = Grant(number=len(grants), paper=paper, granted_by="administrator", at_us=0)
+        grants[paper.person, paper.method] = [grant]
+    when = When(at_us=1, day=today.isoformat())
 
-    assert asked - {None} <= held
+    asked = {step.authorisation for card in demo_routes() for step in card.steps} - {None}
+    for code in asked:
+        assert len(holders(asked_of(str(code)), people, grants, when)) >= 4, code
+
+    assert {"RT-2", "UT-2", "PT-2", "welding"} <= asked
+    assert [one.left_days for one in lapses(people, grants, when)] == [9, 9, 9, 24, 27, 27, 27]

@@ -25,6 +25,7 @@ from ringwright.sites.toml import parse_site
 from ringwright.trace.question import Question
 from ringwright.trace.service import Contain, plans_of
 from ringwright.trace.touched import read_touched
+from tests.make.second import signed
 
 CODE = "VIK"
 NOW = "2026-10-01T12:00:00+02:00"
@@ -265,7 +266,7 @@ def _act(ledger: Ledger) -> None:
         (Stop(serial="B-909", key=next(keys), defect="dent", place_on_part="tip"), SUPERVISOR),
         (
             Correct(serial="B-036", key=next(keys), entry=entry, reason=again, void=True),
-            SUPERVISOR,
+            signed(SUPERVISOR, "qe-2", "quality-engineer"),
         ),
     )
     for command, who in (*commands, *_on_the_floor()):

@@ -29,6 +29,7 @@ from ringwright.web.factory import create_app, room_routers
 from tests.make import sets, shop
 from tests.make.html import read
 from tests.make.practice import CODE, REAL, open_practised
+from tests.make.signing import AS, open_to_readers
 from tests.web.test_every_page import PAGES, SAMPLES
 
 HEADER = "Ringwright-Practice"
@@ -51,7 +52,7 @@ def practised(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Ledger]:
 def client(practised: Ledger) -> TestClient:
     """A browser on a store with a practised site beside the real shop; read only."""
     settings = Settings(database_url=str(practised.store.engine.url))
-    return TestClient(create_app(settings, practised), follow_redirects=False)
+    return TestClient(open_to_readers(create_app(settings, practised)), follow_redirects=False)
 
 
 @pytest.mark.parametrize("path", PAGES)
@@ -176,7 +177,7 @@ def test_a_refusal_at_a_practice_site_says_so(client: TestClient) -> None:
 
 
 def test_the_panel_after_an_act_says_so_by_itself(client: TestClient) -> None:
-    client.cookies.set("who", "insp-1")
+    client.headers[AS] = "insp-1"
     posted = {"act": "begin", "key": "b-1", "seen": "", "due": "10"}
     sent = client.post(
         f"/bench/acts/P-VANE-001?{HERE}",

@@ -57,3 +57,11 @@ def test_the_authorisation_of_a_step_tells_of_radiation() -> None:
     step = Step(number=90, name="Look inside", kind="inspection", authorisation="radiography")
 
     assert step_caution(step) is not None
+
+
+def test_a_testing_method_tells_by_its_abbreviation() -> None:
+    step = Step(number=90, name="Look inside", kind="inspection", authorisation="RT-2")
+    other = Step(number=90, name="Look inside", kind="inspection", authorisation="VT-2")
+
+    assert "radiation" in str(step_caution(step))
+    assert step_caution(other) is None

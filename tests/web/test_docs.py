@@ -40,7 +40,7 @@ PAPERS += [ROOT / "docs" / "guide.md", *DECISIONS]
 MARKERS = tomllib.loads((ROOT / "pyproject.toml").read_text())["tool"]["pytest"]["ini_options"]
 NUMBERS = (WeekOut, StepOut, CycleTimeOut, CohortOut)
 IN_FILES = (card.Step, card.Characteristic, card.Window, card.ReworkCard)
-IN_FILES += (site.Shift, site.Station, site.Person)  # type: ignore[assignment]
+IN_FILES += (site.Shift, site.Station, site.Person, site.Authorisation)  # type: ignore[assignment]
 BELOW_THEIR_TABLE = {"characteristics": "step.characteristic", "window": "window"}
 
 
