@@ -264,8 +264,10 @@ def start(arguments: Namespace) -> int:
 
 def _serve(settings: Settings, port: int) -> int:
     from ringwright.web.factory import create_app
+    from ringwright.web.logs import keep_logs
     from ringwright.web.serving import Serving
 
+    keep_logs()
     app = create_app(settings)
     app.state.ledger.store.check_durable()
     print(f"Ringwright is at http://127.0.0.1:{port}", flush=True)

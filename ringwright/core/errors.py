@@ -5,6 +5,7 @@ RingwrightError
 │   └── BadRows      several rows of a file are refused, each with its line
 ├── Clash       409  somebody else acted first, or a thing is not free
 ├── Missing     404  no such part, product, site
+├── TooLarge    413  more was sent than anything here takes
 └── Forbidden   403  this actor may not do that
 
 SecondNeeded stands apart: it is no refusal but a question, which the page asks.
@@ -47,6 +48,13 @@ class Missing(RingwrightError):
     code = "missing"
 
 
+class TooLarge(RingwrightError):
+    """More was sent than anything here takes; it was not read to its end."""
+
+    status = 413
+    code = "too-large"
+
+
 class Forbidden(RingwrightError):
     """The person or token may not do this."""
 
@@ -64,7 +72,7 @@ class BadRows(Refused):
         super().__init__("\n".join(f"line {line}: {why}" for line, why in self.problems))
 
 
-class SecondNeeded(Exception):  # noqa: N818  (a question, no error)
+class SecondNeeded(Exception):
     """The act waits for a second person; nothing was booked yet.
 
     No RingwrightError, so that a page does not tell it as a refusal: what was sent is kept and

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import asyncio
 import logging
+from collections import Counter
 from collections.abc import AsyncIterator, Callable, Mapping
 from contextlib import asynccontextmanager, suppress
 from typing import Final
@@ -18,6 +19,8 @@ log = logging.getLogger("ringwright.live")
 LOOK_EVERY_S: Final = 0.5
 COMMENT_EVERY_S: Final = 15.0
 MOST_STREAMS: Final = 500
+MOST_OF_ONE: Final = 20
+"""Streams that one address may hold; a page beyond asks by itself."""
 
 
 class Watch:
@@ -35,6 +38,7 @@ class Watch:
         self._comment_every_s = comment_every_s
         self.most_streams = most_streams
         self.streams = 0
+        self.holders: Counter[str] = Counter()
         self.heads: dict[str, int] = {}
         self._stirred: asyncio.Event = asyncio.Event()
         self._closing = False
@@ -75,13 +79,14 @@ class Watch:
         stirred, self._stirred = self._stirred, asyncio.Event()
         stirred.set()
 
-    def full(self) -> bool:
-        """True when no further stream can be held; the page then asks by itself."""
-        return self.streams >= self.most_streams
+    def full(self, holder: str = "") -> bool:
+        """True when no further stream can be held, in all or for this holder."""
+        return self.streams >= self.most_streams or self.holders[holder] >= MOST_OF_ONE
 
-    async def messages(self, site: str | None) -> AsyncIterator[str]:
+    async def messages(self, site: str | None, holder: str = "") -> AsyncIterator[str]:
         """The stream of one page: a first word at once, then one at each new entry."""
         self.streams += 1
+        self.holders[holder] += 1
         try:
             told: int | None = None
             while not self._closing:
@@ -97,6 +102,7 @@ class Watch:
                 yield ": still here\n\n"
         finally:
             self.streams -= 1
+            self.holders -= Counter((holder,))
 
     def _seq(self, site: str | None) -> int:
         """The last entry number of the site; of all sites together when none is named."""

@@ -83,7 +83,7 @@ def reserve(caller: Bearer, order: ReserveIn) -> Any:
 
 
 @router.post(
-    "/sets/{set}/give-back",
+    "/sets/{set:path}/give-back",
     name="sets.give_back_api",
     response_model=SetOut,
     responses=problems(401, 403, 404, 409, 422),
@@ -104,7 +104,7 @@ def all_sets(caller: Bearer, product: str | None = None, as_of: AsOf = None) -> 
 
 
 @router.get(
-    "/sets/{set}",
+    "/sets/{set:path}",
     name="sets.one_api",
     response_model=SetStanding,
     responses=problems(401, 404, 422),

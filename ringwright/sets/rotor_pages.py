@@ -53,13 +53,20 @@ ENTRIES: Final = (
 )
 
 
-@router.get("/sets/rotor/{product}", name="sets.rotor")
+@router.get("/sets/rotor/{product:path}", name="sets.rotor")
 def rotor(request: Request, screen: AtScreen, product: str) -> Response:
     """What does this product's rotor allow?"""
     return _drawn(request, screen, product)
 
 
-@router.post("/sets/rotor/{product}", name="sets.rotor_act")
+@router.post("/sets/rotor/{product:path}/who", name="sets.rotor_who")
+def who(request: Request, screen: AtScreen, product: str, sent: Sent) -> Response:
+    """Choose who acts at this screen, and go back."""
+    onward = RedirectResponse(path_for(request, "sets.rotor", product=product), 303)
+    return choose(screen, onward, screen.station_code, sent.text("who"))
+
+
+@router.post("/sets/rotor/{product:path}", name="sets.rotor_act")
 def enter(request: Request, screen: AtScreen, product: str, sent: Sent) -> Response:
     """Record the rotor's values from now on."""
     try:
@@ -73,13 +80,6 @@ def enter(request: Request, screen: AtScreen, product: str, sent: Sent) -> Respo
     except RingwrightError as trouble:
         return _drawn(request, screen, product, (sent, trouble))
     return RedirectResponse(path_for(request, "sets.rotor", product=product), 303)
-
-
-@router.post("/sets/rotor/{product}/who", name="sets.rotor_who")
-def who(request: Request, screen: AtScreen, product: str, sent: Sent) -> Response:
-    """Choose who acts at this screen, and go back."""
-    onward = RedirectResponse(path_for(request, "sets.rotor", product=product), 303)
-    return choose(screen, onward, screen.station_code, sent.text("who"))
 
 
 def rotor_sent(sent: Given) -> dict[str, Any]:

@@ -20,6 +20,8 @@ from ringwright.ledger.service import Ledger
 from ringwright.live.stream import Watch
 from ringwright.settings import Settings
 from ringwright.web import errors, health, nav
+from ringwright.web.exports import Exports
+from ringwright.web.intake import Intake
 from ringwright.web.security import Guard
 
 ROOMS: Final = (
@@ -53,6 +55,8 @@ def create_app(settings: Settings, ledger: Ledger | None = None) -> FastAPI:
     app.state.nav = nav.nav_of(app.state.route_places)
     errors.install(app)
     app.add_middleware(GZipMiddleware, minimum_size=1024)
+    app.add_middleware(Exports, a_minute=settings.exports_a_minute)
+    app.add_middleware(Intake, hosts=settings.hosts)
     app.add_middleware(Guard)
     return app
 
