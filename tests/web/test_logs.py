@@ -19,7 +19,7 @@ from starlette.testclient import TestClient
 from ringwright.ledger.service import Ledger
 from ringwright.web.logs import OneLine, keep_logs
 
-SECRET = "rw_hunter2hunter2hunter2"
+SECRET = "hunter2" * 4
 FORGED = "2026-10-01T10:00:00Z INFO ringwright: head verified"
 LINE = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ (WARNING|ERROR|INFO) [\w.]+: .")
 
