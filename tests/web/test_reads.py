@@ -58,7 +58,9 @@ def test_there_is_much_to_read() -> None:
 
 def test_the_digest_sees_a_change(ledger: Ledger) -> None:
     before = digest_of_store(ledger.store)
-    ledger.execute("NORD", SetGroundRule(thing=Person(code="p", roles=("maker",))), SYSTEM)
+    ledger.execute(
+        "NORD", SetGroundRule(thing=Person(code="p", roles=("maker",)), key=None), SYSTEM
+    )
 
     assert digest_of_store(ledger.store) != before
 
