@@ -81,7 +81,7 @@ def test_one_file_at_a_time(slow: tuple[Exports, asyncio.Event]) -> None:
     async def both() -> list[int]:
         first = asyncio.create_task(status("10.0.0.7"))
         await asyncio.sleep(0)
-        second = await status("10.0.0.7")
+        second = await asyncio.wait_for(status("10.0.0.7"), 5)
         other = asyncio.create_task(status("10.0.0.8"))
         ready.set()
         return [await first, second, await other, await status("10.0.0.7")]
