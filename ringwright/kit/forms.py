@@ -134,6 +134,8 @@ async def _given(request: Request) -> Given:
         # The reader of forms says 400 to whatever it cannot read.
         raise Refused(f"the form cannot be read: {trouble.detail}", code="malformed") from None
     for name, texts in fields.items():
+        if any("\x00" in text for text in texts):
+            raise Refused(f"{name[:60]!r} holds a NUL; type it again", code="malformed")
         if len(texts) > 1 and name not in REPEATED_IN_FORMS:
             raise Refused(_twice(name), code="twice")
     return Given(fields=fields, files=files)

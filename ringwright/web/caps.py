@@ -48,6 +48,12 @@ class Trouble:
     detail: str
 
 
+NO_NUL: Final = Trouble(
+    422, "malformed", "the address holds a NUL, which no code or name holds"
+)
+"""PostgreSQL has no such letter in a text and would fail where SQLite finds nothing."""
+
+
 def trouble_of_headers(headers: Iterable[tuple[bytes, bytes]]) -> Trouble | None:
     """Too many headers, too long, or two where one decides."""
     seen: list[bytes] = []
@@ -67,6 +73,8 @@ def trouble_of_query(query: bytes) -> Trouble | None:
     """Too long an address, or a value in it twice where one is read (ASVS 15.3.7)."""
     if len(query) > MOST_QUERY_BYTES:
         return Trouble(414, "too-long", "the address is too long; ask for less at once")
+    if b"%00" in query:
+        return NO_NUL
     if b"&" not in query:
         return None
     try:

@@ -14,6 +14,7 @@ from ringwright.kit.forms import MOST_BYTES
 from ringwright.web.caps import (
     METHODS,
     MOST_JSON_BYTES,
+    NO_NUL,
     Trouble,
     trouble_of_headers,
     trouble_of_json,
@@ -58,6 +59,8 @@ def _trouble(scope: Scope, headers: Headers) -> Trouble | None:
     # A length that is none, or one of thousands of digits, the server has refused before.
     if len(length) > 12 or int(length) > most:
         return _too_large(most)
+    if "\x00" in scope["path"]:
+        return NO_NUL
     return trouble_of_headers(scope["headers"]) or trouble_of_query(scope["query_string"])
 
 

@@ -189,6 +189,14 @@ def test_a_value_that_stands_twice_in_an_address_is_refused(
     assert "sent twice" in answer.text
 
 
+@pytest.mark.parametrize("path", ["/week?product=V%00", "/parts/V%00", "/api/week?week=%00"])
+def test_a_nul_in_an_address_is_refused(client: TestClient, path: str) -> None:
+    """No text of PostgreSQL holds one: it would fail there."""
+    assert client.get(path).status_code == 422
+    told = client.post("/floor/search", data={"act": "seek", "serial": "V\x00"}, headers=HERE)
+    assert told.status_code == 422
+
+
 def test_a_name_spelled_in_another_way_is_the_same_name(client: TestClient) -> None:
     assert client.get("/week?product=VANE&%70roduct=VANE").status_code == 422
 
