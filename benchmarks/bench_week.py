@@ -54,7 +54,9 @@ def pages(url: str, ledger: Any) -> dict[str, tuple[int, float]]:
             statements.append(statement)
 
     event.listen(ledger.store.engine, "before_cursor_execute", count)
-    client = TestClient(create_app(Settings(database_url=url), ledger))
+    client = TestClient(
+        create_app(Settings(database_url=url), ledger), base_url="http://localhost"
+    )
     client.headers["Authorization"] = f"Bearer {token}"
     found = {}
     for path in (

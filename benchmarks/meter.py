@@ -84,7 +84,7 @@ class Meter:
 
     def __init__(self, ledger: Ledger, url: str) -> None:
         self.ledger = ledger
-        self.app = create_app(Settings(database_url=url), ledger)
+        self.app = create_app(Settings(database_url=url, hosts=("ringwright.test",)), ledger)
         with ledger.read() as read:
             site_id = read.site.id
         self._token = make_token(ledger.store, site_id, "manager", None, ledger.clock.now_us())

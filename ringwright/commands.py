@@ -340,8 +340,10 @@ def account(arguments: Namespace) -> int:
 
 def _serve(settings: Settings, port: int) -> int:
     from ringwright.web.factory import create_app
+    from ringwright.web.logs import keep_logs
     from ringwright.web.serving import Serving
 
+    keep_logs()
     app = create_app(settings)
     ledger: Ledger = app.state.ledger
     ledger.store.check_durable()

@@ -99,7 +99,9 @@ def make_engine(url: str) -> Engine:
     if parsed.get_backend_name() == "sqlite":
         if parsed.database and parsed.database != ":memory:":
             _make_private(Path(parsed.database))
-        engine = create_engine(parsed, pool_size=20, max_overflow=60, pool_timeout=60)
+        engine = create_engine(
+            parsed, pool_size=20, max_overflow=60, pool_timeout=60, hide_parameters=True
+        )
         _prepare_sqlite(engine)
         return engine
     return create_engine(
@@ -108,12 +110,15 @@ def make_engine(url: str) -> Engine:
         max_overflow=60,
         pool_timeout=60,
         pool_pre_ping=True,
+        # A fault is logged without what somebody typed.
+        hide_parameters=True,
         connect_args={} if "options" in parsed.query else {"options": PLANNING},
     )
 
 
 def _make_private(path: Path) -> None:
-    path.parent.mkdir(parents=True, exist_ok=True)
+    # The write-ahead log beside it gets the rights of the file.
+    path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     if not path.exists():
         os.close(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))
 

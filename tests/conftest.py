@@ -13,6 +13,7 @@ import pytest
 from hypothesis import settings
 
 from ringwright.ledger.migrate import migrate
+from ringwright.web import hosts
 from tests.make.floor import Floor, open_floor
 from tests.postgres import PostgresServer, own_server, server_url
 
@@ -21,6 +22,14 @@ _NUMBERS = itertools.count(1)
 # A busy machine is no fault of the code: how long an example took is never what is tested.
 settings.register_profile("unhurried", deadline=None)
 settings.load_profile("unhurried")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _at_home() -> Iterator[None]:
+    """The test client asks by the name `testserver`, which no installation answers to."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(hosts, "OWN_NAMES", (*hosts.OWN_NAMES, "testserver"))
+        yield
 
 
 @pytest.fixture(scope="session")

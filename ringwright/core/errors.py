@@ -5,6 +5,7 @@ RingwrightError
 │   └── BadRows      several rows of a file are refused, each with its line
 ├── Clash       409  somebody else acted first, or a thing is not free
 ├── Missing     404  no such part, product, site
+├── TooLarge    413  more was sent than anything here takes
 └── Forbidden   403  this actor may not do that
 
 SecondNeeded stands apart: it is no refusal but a question, which the page asks.
@@ -45,6 +46,13 @@ class Missing(RingwrightError):
 
     status = 404
     code = "missing"
+
+
+class TooLarge(RingwrightError):
+    """More was sent than anything here takes; it was not read to its end."""
+
+    status = 413
+    code = "too-large"
 
 
 class Forbidden(RingwrightError):

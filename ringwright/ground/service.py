@@ -85,11 +85,11 @@ def _set(screen: Screen, given: Given) -> Told:
     return Told(kind=kind, said=said, code=answer["code"])
 
 
-def _text(given: Given, most_bytes: int) -> tuple[str, str]:
+def _text(given: Given, most_bytes: int, *endings: str) -> tuple[str, str]:
     """(name, text) of the chosen file, else of what was pasted; raises Refused."""
     file = given.files.get("file")
     if file is not None and file.content:
-        return file.name, file.text(most_bytes)
+        return file.name, file.text(most_bytes, endings)
     pasted = given.text("pasted")
     if not pasted:
         raise Refused("choose a file or paste its text")
@@ -116,7 +116,7 @@ def _practise(screen: Screen, given: Given) -> Told:
 
 def _route(screen: Screen, given: Given) -> Told:
     _may_load(screen)
-    name, text = _text(given, TOML_BYTES)
+    name, text = _text(given, TOML_BYTES, "toml", "txt")
     command = LoadRoute(card=parse_route(text, name), key=given.text("key") or None)
     answer = screen.ledger.execute(screen.site, command, screen.actor)
     said = "set" if answer["added"] else "unchanged"
@@ -125,7 +125,7 @@ def _route(screen: Screen, given: Given) -> Told:
 
 def _site(screen: Screen, given: Given) -> Told:
     _may_load(screen)
-    name, text = _text(given, TOML_BYTES)
+    name, text = _text(given, TOML_BYTES, "toml", "txt")
     with screen.ledger.read(screen.site) as read:
         codes = read_calendar_codes(read.connection, read.site.id)
     file = parse_site(text, name, codes)
@@ -141,7 +141,7 @@ def _site(screen: Screen, given: Given) -> Told:
 
 def _history(screen: Screen, given: Given) -> Told:
     _may_load(screen)
-    name, text = _text(given, CSV_BYTES)
+    name, text = _text(given, CSV_BYTES, "csv", "txt")
     zone = given.text("zone") or None
     if zone is not None:
         try:

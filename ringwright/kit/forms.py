@@ -2,17 +2,46 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Annotated, Final
 from uuid import uuid4
 
 from fastapi import Depends, Request
 from starlette.datastructures import UploadFile
+from starlette.exceptions import HTTPException
 
 from ringwright.core.errors import Refused
 
 MOST_BYTES: Final = 6 * 1024 * 1024
 """More than any form here may carry; each upload has its own, smaller limit."""
+MOST_FIELDS: Final = 2_000
+MOST_FILES: Final = 4
+REPEATED_IN_ADDRESS: Final = frozenset({"exchange", "exclude", "lock", "lost"})
+"""The fields of an address that may stand several times; any other twice is refused."""
+REPEATED_IN_FORMS: Final = frozenset(
+    {"entering", "roles", "scopes", "seen", "serial", "thing", "weight"}
+)
+"""The same for forms. Read as one value, one that was sent twice is refused all the same."""
+MAGIC: Final = (
+    (b"PK\x03\x04", "a workbook or an archive"),
+    (b"PK\x05\x06", "an empty archive"),
+    (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", "an old workbook or document, which may hold macros"),
+    (b"\x1f\x8b", "a packed file"),
+    (b"\xfd7zXZ", "a packed file"),
+    (b"7z\xbc\xaf", "a packed file"),
+    (b"%PDF", "a PDF"),
+    (b"{\\rtf", "a formatted document"),
+    (b"\x89PNG", "a picture"),
+    (b"\xff\xd8\xff", "a picture"),
+    (b"GIF8", "a picture"),
+    (b"\x7fELF", "a program"),
+    (b"SQLite format 3", "a database"),
+)
+"""How files begin that somebody may choose by mistake, or not by mistake (from memory; most are
+in the registry of magic numbers of file(1))."""
+_UNREAD: Final = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
+_NAMELESS: Final = "file"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,15 +51,37 @@ class Upload:
     name: str
     content: bytes
 
-    def text(self, most_bytes: int) -> str:
-        """Its text; raises Refused where it is too large or no UTF-8 text."""
+    @property
+    def ending(self) -> str:
+        """What its name ends in, small; empty where it has no ending."""
+        return self.name.lower().rpartition(".")[2] if "." in self.name else ""
+
+    def text(self, most_bytes: int, endings: tuple[str, ...] = ("csv", "txt")) -> str:
+        """Its text, judged by its content and its name (ASVS 5.2.2).
+
+        Raises Refused where it is too large, is named as something else, or is no UTF-8 text.
+        """
         if len(self.content) > most_bytes:
             largest = f"{most_bytes / 1024 / 1024:g} MB"
             raise Refused(f"{self.name} is larger than {largest}; load it by the command line")
+        what = next((told for magic, told in MAGIC if self.content.startswith(magic)), None)
+        wanted = endings[0].upper()
+        if what is not None:
+            raise Refused(f"{self.name} is {what}; save its content as {wanted}")
+        if self.ending not in endings:
+            raise Refused(
+                f"{self.name} is named as no {wanted} file; its name ends in none of "
+                f"{', '.join('.' + ending for ending in endings)}"
+            )
         try:
-            return self.content.decode("utf-8-sig")
+            text = self.content.decode("utf-8-sig")
         except UnicodeDecodeError:
             raise Refused(f"{self.name} is not UTF-8 text; save it as UTF-8 first") from None
+        if _UNREAD.search(text):
+            raise Refused(
+                f"{self.name} holds bytes that no text holds; save it as {wanted} anew"
+            )
+        return text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,8 +92,11 @@ class Given:
     files: dict[str, Upload]
 
     def text(self, name: str) -> str:
-        """A field's last text, trimmed; empty when it was not sent."""
-        return self.fields.get(name, [""])[-1].strip()
+        """A field's text, trimmed; empty when it was not sent. Raises Refused for two."""
+        texts = self.fields.get(name, [""])
+        if len(texts) > 1:
+            raise Refused(_twice(name), code="twice")
+        return texts[0].strip()
 
     def texts(self, name: str) -> tuple[str, ...]:
         """All texts of a field that may be sent several times, empty ones left out."""
@@ -76,20 +130,51 @@ async def _given(request: Request) -> Given:
 
 
 async def _read(request: Request) -> Given:
-    length = request.headers.get("content-length", "0")
-    if length.isdigit() and int(length) > MOST_BYTES:
-        raise Refused("what was sent is larger than 6 MB; load it by the command line")
+    """What was sent; raises Refused for too many fields, and for one twice that is read once.
+
+    How large it may be in all is measured before, in `web/intake.py`, as it arrives.
+    """
     fields: dict[str, list[str]] = {}
     files: dict[str, Upload] = {}
-    async with request.form(max_part_size=MOST_BYTES) as form:
-        for name, value in form.multi_items():
-            if isinstance(value, UploadFile):
-                content = await value.read(MOST_BYTES)
-                if value.filename or content:
-                    files[name] = Upload(name=value.filename or "file", content=content)
-            else:
-                fields.setdefault(name, []).append(value)
+    limits = {"max_files": MOST_FILES, "max_fields": MOST_FIELDS, "max_part_size": MOST_BYTES}
+    try:
+        async with request.form(**limits) as form:
+            for name, value in form.multi_items():
+                if isinstance(value, UploadFile):
+                    _keep(files, name, value.filename, await value.read(MOST_BYTES))
+                else:
+                    fields.setdefault(name, []).append(value)
+    except HTTPException as trouble:
+        # The reader of forms says 400 to whatever it cannot read.
+        raise Refused(f"the form cannot be read: {trouble.detail}", code="malformed") from None
+    for name, texts in fields.items():
+        if any("\x00" in text for text in texts):
+            raise Refused(f"{name[:60]!r} holds a NUL; type it again", code="malformed")
+        if len(texts) > 1 and name not in REPEATED_IN_FORMS:
+            raise Refused(_twice(name), code="twice")
     return Given(fields=fields, files=files)
+
+
+def _keep(files: dict[str, Upload], field: str, name: str | None, content: bytes) -> None:
+    if not name and not content:
+        return
+    if field in files:
+        raise Refused("one file at a time; choose one", code="twice")
+    files[field] = Upload(name=plain_name(name or _NAMELESS), content=content)
+
+
+def plain_name(name: str) -> str:
+    """A file's name as it may be shown: no folders, no signs that hide or move text.
+
+    Nothing is ever kept under it (ASVS 5.3.2).
+    """
+    last = re.split(r"[/\\]", name)[-1]
+    shown = "".join(letter for letter in last if letter.isprintable()).strip()
+    return shown[-120:] or _NAMELESS
+
+
+def _twice(name: str) -> str:
+    return f"{name[:60]!r} was sent twice; which one counts is unclear"
 
 
 Sent = Annotated[Given, Depends(_given)]

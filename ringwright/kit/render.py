@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
-from urllib.parse import urlencode
+from urllib.parse import quote, urlencode
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.requests import Request
@@ -134,7 +134,9 @@ def path_for(request: Request, route: str, **values: Any) -> str:
     The site asked for stays in every address.
     """
     places = _places(request, route)
-    path = request.app.url_path_for(route, **{k: v for k, v in values.items() if k in places})
+    # A code may hold what means something in an address: a slash, a question mark, a percent.
+    told = {k: quote(str(v), safe="") for k, v in values.items() if k in places}
+    path = request.app.url_path_for(route, **told)
     query = {k: v for k, v in values.items() if k not in places and v is not None}
     if request.query_params.get("site"):
         query.setdefault("site", request.query_params["site"])

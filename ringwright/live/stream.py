@@ -8,6 +8,7 @@ from __future__ import annotations
 import asyncio
 import logging
 import time
+from collections import Counter
 from collections.abc import AsyncIterator, Callable, Mapping
 from contextlib import asynccontextmanager, suppress
 from typing import Final
@@ -21,6 +22,8 @@ COMMENT_EVERY_S: Final = 15.0
 MOST_STREAMS: Final = 500
 ASK_EVERY_S: Final = 60.0
 """How often a stream asks whether its reader is still let in (ASVS 7.4.1)."""
+MOST_OF_ONE: Final = 20
+"""Streams that one address may hold; a page beyond asks by itself."""
 
 
 class Watch:
@@ -38,6 +41,7 @@ class Watch:
         self._comment_every_s = comment_every_s
         self.most_streams = most_streams
         self.streams = 0
+        self.holders: Counter[str] = Counter()
         self.heads: dict[str, int] = {}
         self._stirred: asyncio.Event = asyncio.Event()
         self._closing = False
@@ -78,18 +82,19 @@ class Watch:
         stirred, self._stirred = self._stirred, asyncio.Event()
         stirred.set()
 
-    def full(self) -> bool:
-        """True when no further stream can be held; the page then asks by itself."""
-        return self.streams >= self.most_streams
+    def full(self, holder: str = "") -> bool:
+        """True when no further stream can be held, in all or for this holder."""
+        return self.streams >= self.most_streams or self.holders[holder] >= MOST_OF_ONE
 
     async def messages(
-        self, site: str | None, still: Callable[[], bool] = lambda: True
+        self, site: str | None, holder: str = "", still: Callable[[], bool] = lambda: True
     ) -> AsyncIterator[str]:
         """The stream of one page: a first word at once, then one at each new entry.
 
         `still` is asked once a minute whether whoever looks may still look; else it ends.
         """
         self.streams += 1
+        self.holders[holder] += 1
         try:
             told: int | None = None
             asked_s = time.monotonic()
@@ -110,6 +115,7 @@ class Watch:
                 yield ": still here\n\n"
         finally:
             self.streams -= 1
+            self.holders -= Counter((holder,))
 
     def _seq(self, site: str | None) -> int:
         """The last entry number of the site; of all sites together when none is named."""

@@ -7,11 +7,14 @@ from typing import Any, Final
 
 from fastapi import Request
 from sqlalchemy import Row
+from starlette.requests import HTTPConnection
 from starlette.responses import Response
 
+from ringwright.kit.address import client_address
 from ringwright.ledger.service import Ledger
 from ringwright.people import devices, signing
 from ringwright.people.auditing import Asker
+from ringwright.people.marks import hash_of
 from ringwright.people.rules import may
 from ringwright.sites.site import Person
 
@@ -59,8 +62,7 @@ class Visitor:
 
 def asker_of(request: Request) -> Asker:
     """From where a request came: the address as the server sees it, or its proxy says."""
-    address = request.client.host if request.client else "unknown"
-    return Asker(address=address, agent=request.headers.get("user-agent", ""))
+    return Asker(address=client_address(request), agent=request.headers.get("user-agent", ""))
 
 
 def keeper_of(request: Request) -> signing.Doorkeeper:
@@ -97,6 +99,14 @@ def here(request: Request) -> Visitor:
 def cookie_name(request: Request, name: str) -> str:
     """Over TLS a cookie's name binds it to this host and to TLS (RFC 6265bis, 4.1.3.2)."""
     return f"__Host-{name}" if request.url.scheme == "https" else name
+
+
+def who_takes_files(connection: HTTPConnection) -> str:
+    """By whom files are counted: the session, else the address. The gate asks if it is one."""
+    for name in (f"__Host-{SESSION}", SESSION):
+        if secret := connection.cookies.get(name):
+            return hash_of(secret)
+    return client_address(connection)
 
 
 def give_cookie(

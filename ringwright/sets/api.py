@@ -117,7 +117,7 @@ def reserve(caller: Signed, order: Annotated[ReserveIn, Body(openapi_examples=RE
 
 
 @router.post(
-    "/sets/{set}/give-back",
+    "/sets/{set:path}/give-back",
     name="sets.give_back_api",
     summary="Give a set back",
     response_model=SetOut,
@@ -151,7 +151,7 @@ def all_sets(
 
 
 @router.get(
-    "/sets/{set}",
+    "/sets/{set:path}",
     name="sets.one_api",
     summary="One set",
     response_model=SetStanding,

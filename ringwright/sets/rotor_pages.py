@@ -53,13 +53,13 @@ ENTRIES: Final = (
 )
 
 
-@router.get("/sets/rotor/{product}", name="sets.rotor")
+@router.get("/sets/rotor/{product:path}", name="sets.rotor")
 def rotor(request: Request, screen: AtScreen, product: str) -> Response:
     """What does this product's rotor allow?"""
     return _drawn(request, screen, product)
 
 
-@router.post("/sets/rotor/{product}", name="sets.rotor_act")
+@router.post("/sets/rotor/{product:path}", name="sets.rotor_act")
 def enter(request: Request, screen: AtScreen, product: str, sent: Sent) -> Response:
     """Record the rotor's values from now on."""
     try:

@@ -62,13 +62,7 @@ def _urgency(found: BladeSet, lacking: Mapping[str, int]) -> int:
     return 1 if found.holding and found.state != SENT else 2
 
 
-@router.get("/sets/{set_code}", name="sets.set")
-def one(request: Request, screen: AtScreen, set_code: str) -> Response:
-    """What of this set?"""
-    return _drawn(request, screen, set_code, "sets/set.html")
-
-
-@router.get("/sets/{set_code}/file.{form}", name="sets.set_file")
+@router.get("/sets/{set_code:path}/file.{form}", name="sets.set_file")
 def set_file(
     request: Request, screen: AtScreen, set_code: str, form: str, sheet: str | None = None
 ) -> Response:
@@ -77,19 +71,19 @@ def set_file(
     return file_answer(request, board.book, form, sheet)
 
 
-@router.get("/sets/{set_code}/sheet", name="sets.sheet")
+@router.get("/sets/{set_code:path}/sheet", name="sets.sheet")
 def sheet_to_print(request: Request, screen: AtScreen, set_code: str) -> Response:
     """The assembly sheet, to be printed and signed."""
     return _drawn(request, screen, set_code, "sets/sheet.html", mark_of=blade_mark)
 
 
-@router.get("/sets/{set_code}/fit", name="sets.fit")
+@router.get("/sets/{set_code:path}/fit", name="sets.fit")
 def fit(request: Request, screen: AtScreen, set_code: str) -> Response:
     """Which blade goes into which slot, as it is scanned?"""
     return _of_the_past(request, set_code) or _fitting(request, screen, set_code)
 
 
-@router.post("/sets/{set_code}/fit", name="sets.fit_act")
+@router.post("/sets/{set_code:path}/fit", name="sets.fit_act")
 def fit_act(request: Request, screen: AtScreen, set_code: str, sent: Sent) -> Response:
     """Record the blade that was scanned in the slot that was due, or go to another slot."""
     try:
@@ -107,7 +101,7 @@ def fit_act(request: Request, screen: AtScreen, set_code: str, sent: Sent) -> Re
     return _onward(request, "sets.fit", set_code, done=told["serial"], at=told["slot"])
 
 
-@router.post("/sets/{set_code}/take-out", name="sets.take_out")
+@router.post("/sets/{set_code:path}/take-out", name="sets.take_out")
 def take_out(request: Request, screen: AtScreen, set_code: str, sent: Sent) -> Response:
     """Record a blade as taken out of its slot."""
     slot, _, serial = sent.text("stands").partition("=")
@@ -126,13 +120,13 @@ def take_out(request: Request, screen: AtScreen, set_code: str, sent: Sent) -> R
     return _onward(request, "sets.fit", set_code, slot=slot)
 
 
-@router.get("/sets/{set_code}/mend", name="sets.mend")
+@router.get("/sets/{set_code:path}/mend", name="sets.mend")
 def mend(request: Request, screen: AtScreen, set_code: str) -> Response:
     """Which moves mend this set, and what does each leave?"""
     return _of_the_past(request, set_code) or _mending(request, screen, set_code)
 
 
-@router.post("/sets/{set_code}/mend", name="sets.mend_act")
+@router.post("/sets/{set_code:path}/mend", name="sets.mend_act")
 def mend_act(request: Request, screen: AtScreen, set_code: str, sent: Sent) -> Response:
     """Mend the set as the chosen row says, in one transaction."""
     seen = dict(zip(sent.texts("entering"), sent.texts("seen"), strict=False))
@@ -147,13 +141,13 @@ def mend_act(request: Request, screen: AtScreen, set_code: str, sent: Sent) -> R
     return _acted(request, screen, set_code, command, (N_("Not mended"), _mending))
 
 
-@router.get("/sets/{set_code}/correct", name="sets.correct")
+@router.get("/sets/{set_code:path}/correct", name="sets.correct")
 def correct(request: Request, screen: AtScreen, set_code: str) -> Response:
     """Which balance weights leave least of what the fitted set leaves?"""
     return _of_the_past(request, set_code) or _correcting(request, screen, set_code)
 
 
-@router.post("/sets/{set_code}/correct", name="sets.correct_act")
+@router.post("/sets/{set_code:path}/correct", name="sets.correct_act")
 def correct_act(request: Request, screen: AtScreen, set_code: str, sent: Sent) -> Response:
     """Record the weights that were placed."""
     command = PlaceWeights(
@@ -165,7 +159,7 @@ def correct_act(request: Request, screen: AtScreen, set_code: str, sent: Sent) -
     return _acted(request, screen, set_code, command, (N_("Not recorded"), _correcting))
 
 
-@router.post("/sets/{set_code}/act", name="sets.act")
+@router.post("/sets/{set_code:path}/act", name="sets.act")
 def act(request: Request, screen: AtScreen, set_code: str, sent: Sent) -> Response:
     """Hand over, give back or send."""
     command = _act_of(set_code, sent)
@@ -291,6 +285,13 @@ def _correcting(
     sheet = _sheet(request, screen, set_code)
     shown = {"correcting": correction_of(sheet, request.query_params), "sheet": sheet}
     return _drawn(request, screen, set_code, "sets/correct.html", tried=tried, **shown)
+
+
+# Last: a code may hold a slash, and would swallow what stands behind one.
+@router.get("/sets/{set_code:path}", name="sets.set")
+def one(request: Request, screen: AtScreen, set_code: str) -> Response:
+    """What of this set?"""
+    return _drawn(request, screen, set_code, "sets/set.html")
 
 
 # After the fixed addresses of the room: a set's code would swallow them.

@@ -20,6 +20,9 @@ from ringwright.kit.forms import Upload
 MOST_BYTES: Final = 5 * 1024 * 1024
 MOST_UNPACKED: Final = 60 * 1024 * 1024
 MOST_RATIO: Final = 200
+MOST_ENTRIES: Final = 2_000
+ACTIVE: Final = ("vbaproject", "macrosheets", "activex")
+"""Parts of a workbook that hold programs."""
 MOST_BLADES: Final = 20_000
 MOST_COLUMNS: Final = 60
 POUND_G, OUNCE_G, INCH_MM = 453.59237, 28.349523125, 25.4
@@ -148,7 +151,9 @@ def _check_packed(content: bytes) -> None:
             entries = packed.infolist()
     except zipfile.BadZipFile:
         raise Refused("the workbook is damaged") from None
-    if any("vbaproject" in entry.filename.lower() for entry in entries):
+    if len(entries) > MOST_ENTRIES:
+        raise Refused("the workbook is packed from more pieces than a pool needs")
+    if any(part in entry.filename.lower() for entry in entries for part in ACTIVE):
         raise Refused("the workbook holds macros; save it as .xlsx without them")
     whole = sum(entry.file_size for entry in entries)
     if whole > MOST_UNPACKED or whole > MOST_RATIO * max(len(content), 1):

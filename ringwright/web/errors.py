@@ -8,8 +8,10 @@ from typing import Any
 
 from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
+from sqlalchemy.exc import InterfaceError, OperationalError
+from sqlalchemy.exc import TimeoutError as NoConnection
 from starlette.exceptions import HTTPException
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import JSONResponse, Response
 
 from ringwright.core.errors import RingwrightError, SecondNeeded
@@ -21,7 +23,7 @@ from ringwright.people.deps import SECOND, has_token, no_token
 from ringwright.people.rules import PERMISSIONS
 from ringwright.people.throttle import TooOften
 from ringwright.people.visitor import SignInNeeded
-from ringwright.web.security import is_api
+from ringwright.web.security import dress, is_api
 
 log = logging.getLogger("ringwright.web")
 
@@ -35,8 +37,10 @@ HEADINGS = {
     405: N_("Not possible here"),
     409: N_("Somebody was first"),
     413: N_("Too large"),
+    414: N_("Too large"),
     422: N_("Not done"),
     429: N_("Too often"),
+    431: N_("Too large"),
     503: N_("The record is out of reach"),
 }
 
@@ -49,6 +53,9 @@ def install(app: FastAPI) -> None:
     app.add_exception_handler(RingwrightError, _refused)
     app.add_exception_handler(RequestValidationError, _malformed)
     app.add_exception_handler(HTTPException, _http)
+    for away in (OperationalError, InterfaceError, NoConnection):
+        app.add_exception_handler(away, _out_of_reach)
+    app.add_exception_handler(ClientDisconnect, _gone)
     app.add_exception_handler(Exception, _broken)
 
 
@@ -143,10 +150,30 @@ def _http(request: Request, trouble: Exception) -> Response:
     return answer
 
 
+def _out_of_reach(request: Request, trouble: Exception) -> Response:
+    """The store is away, locked or full: nothing is let through without it."""
+    log.error("the record is out of reach at %s", request.url.path, exc_info=trouble)
+    detail = (
+        "The record is out of reach just now. Nothing is booked unless you see its entry "
+        "number; ask again."
+    )
+    answer = refusal(request, 503, "out-of-reach", detail)
+    answer.headers["Retry-After"] = "10"
+    return answer
+
+
+def _gone(request: Request, _trouble: Exception) -> Response:
+    """Whoever asked hung up, or was too slow; nobody reads this."""
+    return refusal(request, 400, "gone", "what was sent did not arrive whole")
+
+
 def _broken(request: Request, trouble: Exception) -> Response:
     """A fault of the program: logged in full, told in one sentence, without its insides."""
     log.error("fault while answering %s", request.url.path, exc_info=trouble)
     detail = (
         "Something failed here. Nothing is booked unless you see its entry number; ask again."
     )
-    return refusal(request, 500, "fault", detail)
+    answer = refusal(request, 500, "fault", detail)
+    # This handler stands outside all others, the one that dresses answers too.
+    dress(answer.headers, request.scope, 500)
+    return answer

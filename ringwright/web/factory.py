@@ -19,11 +19,13 @@ from ringwright.kit.render import STATIC
 from ringwright.ledger.service import Ledger
 from ringwright.live.stream import Watch
 from ringwright.people.throttle import Throttle
-from ringwright.people.visitor import visitor_of
+from ringwright.people.visitor import visitor_of, who_takes_files
 from ringwright.settings import Settings
 from ringwright.web import errors, gate, health, nav
 from ringwright.web.address import plain_address
 from ringwright.web.document import with_examples
+from ringwright.web.exports import Exports
+from ringwright.web.intake import Intake
 from ringwright.web.practice import PracticeMark
 from ringwright.web.security import Guard
 
@@ -75,6 +77,8 @@ def create_app(settings: Settings, ledger: Ledger | None = None) -> FastAPI:
     app.state.nav = nav.nav_of(app.state.route_places)
     errors.install(app)
     app.add_middleware(GZipMiddleware, minimum_size=1024)
+    app.add_middleware(Exports, a_minute=settings.exports_a_minute, asker=who_takes_files)
+    app.add_middleware(Intake, hosts=settings.hosts)
     app.add_middleware(Guard)
     app.add_middleware(PracticeMark)
     return app

@@ -40,6 +40,8 @@ def page_gate(request: Request) -> None:
     _check_site(request, visitor)
     if not _lets(door, visitor) and not _lent(request, door, visitor):
         _denied(request, visitor)
+    if request.path_params.get("form"):
+        _audit(request, visitor, "export")
     _seen(request, visitor)
 
 
@@ -75,17 +77,21 @@ def _check_site(request: Request, visitor: Visitor) -> None:
 
 
 def _denied(request: Request, visitor: Visitor) -> None:
-    line = Line(
-        kind="denied",
-        actor=visitor.name,
-        subject=f"{request.method} {request.url.path}",
-        why=request.scope["route"].name,
-    )
-    note(request.app.state.ledger, visitor.site_id, asker_of(request), line)
+    _audit(request, visitor, "denied")
     if visitor.person is None:
         raise Forbidden("this screen may not do that; sign in by yourself at another")
     roles = ", ".join(visitor.person.roles)
     raise Forbidden(f"{roles} may not do this; ask somebody whose role allows it")
+
+
+def _audit(request: Request, visitor: Visitor, kind: str) -> None:
+    line = Line(
+        kind=kind,
+        actor=visitor.name,
+        subject=f"{request.method} {request.url.path}",
+        why=request.url.query or request.scope["route"].name,
+    )
+    note(request.app.state.ledger, visitor.site_id, asker_of(request), line)
 
 
 def _seen(request: Request, visitor: Visitor) -> None:

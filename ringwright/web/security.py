@@ -36,6 +36,8 @@ HEADERS: Final = {
 }
 SAFE: Final = frozenset({"GET", "HEAD", "OPTIONS"})
 KEPT_A_YEAR: Final = "public, max-age=31536000, immutable"
+TLS_ONLY: Final = "max-age=31536000; includeSubDomains"
+"""A year, with every name below: OWASP ASVS 5.0.0, 3.4.1."""
 
 
 class Guard:
@@ -52,7 +54,7 @@ class Guard:
 
         async def send_with_policy(message: Message) -> None:
             if message["type"] == "http.response.start":
-                _dress(MutableHeaders(scope=message), scope, message["status"])
+                dress(MutableHeaders(scope=message), scope, message["status"])
             await send(message)
 
         if scope["method"] not in SAFE and not comes_from_here(
@@ -99,7 +101,8 @@ def _foreign(path: str) -> Response:
     return PlainTextResponse(detail, status_code=403)
 
 
-def _dress(headers: MutableHeaders, scope: Scope, status: int) -> None:
+def dress(headers: MutableHeaders, scope: Scope, status: int) -> None:
+    """Put on an answer what every answer carries."""
     for name, value in HEADERS.items():
         headers.setdefault(name, value)
     static = scope["path"].startswith("/static/") and status in (200, 304)
@@ -110,4 +113,4 @@ def _dress(headers: MutableHeaders, scope: Scope, status: int) -> None:
     else:
         headers.setdefault("Cache-Control", "no-store")
     if scope.get("scheme") == "https":
-        headers.setdefault("Strict-Transport-Security", "max-age=31536000")
+        headers.setdefault("Strict-Transport-Security", TLS_ONLY)

@@ -103,7 +103,7 @@ def test_an_empty_box_says_what_can_be_found(client: TestClient) -> None:
 
 HOSTILE = (
     "'; DROP TABLE part_now; --", '" OR 1=1', "%", "_", "%%%", "\x00", "a\x00b", "\ud800",
-    "../../etc/passwd", "<script>alert(1)</script>", "O" * 5_000, "\u202eOB", "${7*7}",
+    "../../etc/passwd", "<script>alert(1)</script>", "O" * 2_000, "\u202eOB", "${7*7}",
     "{{7*7}}", "W" * 99 + "1", "\uffff", "INF-1@9999-99-99T99:99", "@" * 90,
     "INF-1@2026-11-25T14:20:00 01:00", "x@0001-01-01", "x@9999-12-31", "\u0130", "\ufb01",
 )  # fmt: skip
@@ -114,7 +114,7 @@ def test_hostile_texts_find_nothing_and_hurt_nothing(client: TestClient, asked: 
     safe = asked.encode("utf-8", "surrogatepass")
     answer = client.get("/find?" + "q=" + "".join(f"%{byte:02X}" for byte in safe))
 
-    assert answer.status_code == 200
+    assert answer.status_code == (422 if "\x00" in asked else 200)
     assert "<script>alert" not in answer.text
     assert "OB-001" not in answer.text
     assert len(answer.text) < 20_000

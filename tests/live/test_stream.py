@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import AsyncIterator
 
-from ringwright.live.stream import Watch
+from ringwright.live.stream import MOST_OF_ONE, Watch
 
 
 async def following(stream: AsyncIterator[str]) -> str:
@@ -78,6 +78,22 @@ def test_streams_are_counted_and_end_with_the_server() -> None:
         return open_, full, watch.streams
 
     assert asyncio.run(listen()) == (1, True, 0)
+
+
+def test_one_address_holds_so_many_streams_and_no_more() -> None:
+    async def listen() -> tuple[bool, bool, bool, int]:
+        watch = Watch(lambda: {"NORD": 1}, look_every_s=0.01)
+        async with watch.running():
+            await asyncio.sleep(0.05)
+            streams = [watch.messages(None, "10.0.0.7") for _ in range(MOST_OF_ONE)]
+            for stream in streams:
+                await following(stream)
+            full, other = watch.full("10.0.0.7"), watch.full("10.0.0.8")
+            rest = [asyncio.create_task(_drain(stream)) for stream in streams]
+        await asyncio.wait_for(asyncio.gather(*rest), 2.0)
+        return full, other, watch.full("10.0.0.7"), len(watch.holders)
+
+    assert asyncio.run(listen()) == (True, False, False, 0)
 
 
 async def _drain(stream: AsyncIterator[str]) -> None:

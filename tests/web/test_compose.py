@@ -14,6 +14,7 @@ from fastapi.routing import APIRoute
 
 import ringwright
 from deploy.nightly import next_night, night, spare
+from ringwright.kit.forms import MOST_BYTES
 from ringwright.web import health
 
 PROJECT = Path(ringwright.__file__).parent.parent
@@ -44,8 +45,27 @@ def test_the_one_door_to_the_outside_is_the_proxys_tls_port() -> None:
     assert "disable_redirects" in CADDY
 
 
+def test_the_app_answers_to_the_name_in_the_certificate_and_trusts_this_proxy_alone() -> None:
+    environment = SERVICES["app"]["environment"]
+
+    assert (
+        environment["RINGWRIGHT_HOSTS"] == SERVICES["proxy"]["environment"]["RINGWRIGHT_HOST"]
+    )
+    assert environment["RINGWRIGHT_PROXIES"] == "127.0.0.1"
+    assert "{$RINGWRIGHT_HOST:localhost}:8443 {" in CADDY
+
+
+def test_the_proxy_hangs_up_on_the_slow_and_lets_no_more_through_than_the_app_reads() -> None:
+    most_mb = re.search(r"max_size (\d+)MB", CADDY)
+
+    assert re.search(r"read_header \d+s\s+read_body \d+m", CADDY)
+    assert most_mb
+    # MB of a proxy are 10^6 bytes; what the app refuses it should say in its own words.
+    assert MOST_BYTES < int(most_mb.group(1)) * 10**6 < 2 * MOST_BYTES
+
+
 def test_browsers_are_told_to_keep_to_tls_for_a_year() -> None:
-    age_s = re.search(r'Strict-Transport-Security "max-age=(\d+)"', CADDY)
+    age_s = re.search(r'Strict-Transport-Security "max-age=(\d+); includeSubDomains"', CADDY)
 
     # One year: OWASP ASVS 5.0.0, requirement 3.4.1.
     assert age_s

@@ -36,7 +36,8 @@ DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 GUIDE = (ROOT / "docs" / "guide.md").read_text(encoding="utf-8")
 DECISIONS = sorted((ROOT / "docs" / "decisions").glob("*.md"))
 PAPERS = [ROOT / name for name in ("README.md", "DEVELOPERS.md", "CHANGELOG.md")]
-PAPERS += [ROOT / "docs" / "guide.md", *DECISIONS]
+PAPERS += [ROOT / "docs" / "guide.md", ROOT / "docs" / "operating.md", *DECISIONS]
+PAPERS += [ROOT / "SECURITY.md"]
 MARKERS = tomllib.loads((ROOT / "pyproject.toml").read_text())["tool"]["pytest"]["ini_options"]
 NUMBERS = (WeekOut, StepOut, CycleTimeOut, CohortOut)
 IN_FILES = (card.Step, card.Characteristic, card.Window, card.ReworkCard)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from fastapi import FastAPI
 from starlette.datastructures import Headers
 from starlette.testclient import TestClient
 
@@ -19,6 +20,30 @@ def test_every_answer_carries_the_policy(client: TestClient, path: str) -> None:
     assert "unsafe" not in policy
     assert headers["x-content-type-options"] == "nosniff"
     assert headers["referrer-policy"] == "same-origin"
+
+
+@pytest.mark.parametrize("path", ["/week", "/api/week", "/no", "/static/mark.svg", "/healthz"])
+def test_over_tls_browsers_are_told_to_keep_to_it_for_a_year(app: FastAPI, path: str) -> None:
+    """OWASP ASVS 5.0.0, 3.4.1: a year at least, with every name below."""
+    secure = TestClient(app, base_url="https://testserver").get(path).headers
+    plain = TestClient(app).get(path).headers
+
+    assert secure["strict-transport-security"] == "max-age=31536000; includeSubDomains"
+    assert "strict-transport-security" not in plain
+
+
+@pytest.mark.parametrize("path", ["/week", "/api/week", "/no", "/healthz", "/week/file.csv"])
+def test_nothing_but_static_files_is_kept_and_no_device_is_given(
+    client: TestClient, path: str
+) -> None:
+    headers = client.get(path, headers={"Origin": "https://elsewhere.example"}).headers
+
+    assert headers["cache-control"] == "no-store"
+    assert headers["permissions-policy"] == "camera=(), geolocation=(), microphone=()"
+    assert headers["cross-origin-opener-policy"] == "same-origin"
+    assert not [name for name in headers if name.startswith("access-control-")]
+    told = headers["content-type"]
+    assert told.startswith("application/json") or "charset=utf-8" in told
 
 
 def test_pages_are_kept_by_nobody_and_named_files_for_a_year(client: TestClient) -> None:
