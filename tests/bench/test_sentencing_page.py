@@ -97,8 +97,9 @@ def test_repair_and_concession_are_the_delegates_with_a_document(
         done = sentence(stopped, "da-1", decision, **papers)
 
     assert alone.status_code == 409
-    assert "A second person is needed" in alone.text
-    assert "needs a second person (design-authority delegate or quality engineer)" in alone.text
+    assert "A second person signs" in alone.text
+    assert "quality engineer, design-authority delegate." in alone.text
+    assert 'name="document" value="DA-7"' in alone.text  # what was typed waits to be signed
     assert by_engineer.status_code == 403
     assert bare.status_code == 422
     assert 'value="this vane"' in bare.text

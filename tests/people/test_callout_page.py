@@ -92,6 +92,7 @@ def test_a_permission_is_granted_used_ended_and_reviewed(
     screen.choose("insp-1")
     assert screen.press("V-1", "unhold").status_code == 403
     clock.at_us += 16 * HOUR_US  # nine the next morning
+    screen.choose("qe-1")
 
     page = page_of(screen)
     assert "review overdue since" in page
