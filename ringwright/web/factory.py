@@ -18,6 +18,7 @@ from ringwright.core.glossary import GLOSSARY
 from ringwright.kit.render import STATIC
 from ringwright.ledger.service import Ledger
 from ringwright.live.stream import Watch
+from ringwright.people.provider import provider_of
 from ringwright.people.throttle import Throttle
 from ringwright.people.visitor import visitor_of
 from ringwright.settings import Settings
@@ -50,6 +51,7 @@ def create_app(settings: Settings, ledger: Ledger | None = None) -> FastAPI:
     app.state.ledger = record
     app.state.watch = Watch(record.heads)
     app.state.throttle = Throttle()
+    app.state.sign_on = provider_of(settings)
     app.state.visitor_of = visitor_of
     for router in (*pages, health.router):
         app.include_router(router, dependencies=gate.PAGES)
