@@ -5,7 +5,7 @@ from __future__ import annotations
 import ipaddress
 import os
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
@@ -88,7 +88,7 @@ def is_loopback(host: str) -> bool:
 
 
 def _address(environment: Mapping[str, str]) -> str | None:
-    given = environment.get("RINGWRIGHT_ADDRESS", "").strip().removesuffix("/")
+    given = _text(environment, "address").removesuffix("/")
     if given and (place_of(given) is None or urlsplit(given).path or urlsplit(given).query):
         raise Refused(
             f"RINGWRIGHT_ADDRESS {given!r} is no address like https://ringwright.shop"
@@ -98,22 +98,20 @@ def _address(environment: Mapping[str, str]) -> str | None:
 
 def _sign_on(environment: Mapping[str, str]) -> dict[str, Any]:
     """What is set about the shop's sign-on server; raises Refused where it does not fit."""
-    known = ("ISSUER", "CLIENT", "SECRET_FILE", "CLAIM", "NAME")
-    given = {
-        f"sign_on_{name.lower()}": text
-        for name in known
-        if (text := environment.get(f"RINGWRIGHT_SIGN_ON_{name}", "").strip())
-    }
+    names = [one.name for one in fields(Settings) if one.name.startswith("sign_on_")]
+    given = {name: text for name in names if (text := _text(environment, name))}
     if not given:
         return {}
-    for name in ("SIGN_ON_ISSUER", "SIGN_ON_CLIENT", "ADDRESS"):
-        if not environment.get(f"RINGWRIGHT_{name}", "").strip():
-            raise Refused(
-                f"sign-on needs RINGWRIGHT_{name}; set it, or unset RINGWRIGHT_SIGN_ON_*"
-            )
+    for name in ("sign_on_issuer", "sign_on_client", "address"):
+        if not _text(environment, name):
+            raise Refused(f"sign-on needs RINGWRIGHT_{name.upper()} too; set it")
     issuer = given["sign_on_issuer"]
     if place_of(issuer) is None or urlsplit(issuer).query:
         raise Refused(f"RINGWRIGHT_SIGN_ON_ISSUER {issuer!r} is no https address")
     if "sign_on_secret_file" in given:
         return {**given, "sign_on_secret_file": Path(given["sign_on_secret_file"])}
     return dict(given)
+
+
+def _text(environment: Mapping[str, str], name: str) -> str:
+    return environment.get(f"RINGWRIGHT_{name.upper()}", "").strip()

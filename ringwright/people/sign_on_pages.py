@@ -91,7 +91,10 @@ def _provider(request: Request) -> Provider:
 
 def _check_host(request: Request, provider: Provider) -> None:
     """The server sends browsers to one address, where alone they show what they were given."""
-    if request.url.netloc != urlsplit(provider.address).netloc:
+    there = urlsplit(provider.address)
+    usual = ":443" if there.scheme == "https" else ":80"
+    hosts = [text.lower().removesuffix(usual) for text in (request.url.netloc, there.netloc)]
+    if hosts[0] != hosts[1]:
         raise Refused(
             f"sign-on works at {provider.address}; open that address and sign in there"
         )

@@ -7,16 +7,18 @@ from __future__ import annotations
 
 import base64
 import gzip
-from collections.abc import Callable
+import time
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
+import httpx2
 import pytest
 
 from ringwright.core.errors import Refused
 from ringwright.ledger.service import Ledger
 from ringwright.people import provider as module
-from ringwright.people.provider import Provider, Unreachable, provider_of
+from ringwright.people.provider import Outside, Provider, Unreachable, provider_of
 from ringwright.settings import Settings, read_settings
 from tests.make.provider import CLIENT, SECRET, Server
 from tests.make.sign_on import ADDRESS, Browser
@@ -108,6 +110,42 @@ def test_a_server_that_sends_us_elsewhere_is_not_followed(
 
     assert browser.press().status_code == 503
     assert [path for path, _, _ in browser.server.asked] == [WELL_KNOWN]
+
+
+class Drips(httpx2.SyncByteStream):
+    """An answer that comes a letter at a time, each in time."""
+
+    def __iter__(self) -> Iterator[bytes]:
+        for _ in range(20):
+            time.sleep(0.05)
+            yield b" "
+
+
+def test_an_answer_that_drips_is_not_waited_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(module, "TIMEOUT_S", 0.2)
+    dripping = httpx2.MockTransport(lambda _: httpx2.Response(200, stream=Drips()))
+    outside = Outside(("https", "sign-on.example", 443), dripping)
+
+    with pytest.raises(httpx2.ReadTimeout):
+        outside.handle_request(httpx2.Request("GET", "https://sign-on.example/keys"))
+
+
+@pytest.mark.parametrize(
+    "address",
+    ["https://other.example/", "http://sign-on.example/", "https://sign-on.example:8443/"],
+)
+def test_no_other_place_is_asked_whatever_asks(address: str) -> None:
+    asked: list[httpx2.Request] = []
+
+    def answer(request: httpx2.Request) -> httpx2.Response:
+        asked.append(request)
+        return httpx2.Response(200)
+
+    outside = Outside(("https", "sign-on.example", 443), httpx2.MockTransport(answer))
+
+    with pytest.raises(httpx2.TransportError):
+        outside.handle_request(httpx2.Request("GET", address))
+    assert asked == []
 
 
 @pytest.mark.parametrize("path", [WELL_KNOWN, "/keys", "/token"])

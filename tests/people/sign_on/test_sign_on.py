@@ -349,6 +349,16 @@ def test_at_another_address_the_page_says_where_sign_on_works(browser: Browser) 
     assert ADDRESS in answer.text
 
 
+@pytest.mark.parametrize("host", ["ringwright.example", "Ringwright.Example:443"])
+def test_the_usual_port_and_capitals_make_no_other_address(
+    browser_of: Callable[..., Browser], host: str
+) -> None:
+    browser = browser_of(address="https://ringwright.example")
+    own = {"sec-fetch-site": "same-origin", "host": host}
+
+    assert browser.client.post("/sign-in/on", headers=own).status_code == 200
+
+
 def test_without_a_server_there_is_no_sign_on(browser_of: Callable[..., Browser]) -> None:
     browser = browser_of(sign_on_issuer=None)
 
