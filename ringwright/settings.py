@@ -6,8 +6,10 @@ import ipaddress
 import os
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit
 
 from ringwright.core.errors import Refused
 
@@ -36,6 +38,24 @@ class Settings:
     """RINGWRIGHT_PROXIES: addresses whose word on who asks, and whether over TLS, is taken."""
     exports_a_minute: int = 30
     """RINGWRIGHT_EXPORTS_A_MINUTE: files that one asker may take in a minute."""
+    address: str | None = None
+    """RINGWRIGHT_ADDRESS: where browsers find the pages, as `https://ringwright.shop`."""
+    sign_on_issuer: str | None = None
+    """RINGWRIGHT_SIGN_ON_ISSUER: the shop's OpenID Connect server; none: no sign-on by it."""
+    sign_on_client: str = ""
+    """RINGWRIGHT_SIGN_ON_CLIENT: who we are to that server."""
+    sign_on_secret_file: Path | None = None
+    """RINGWRIGHT_SIGN_ON_SECRET_FILE: a file with our secret there; none: we have none."""
+    sign_on_claim: str = "sub"
+    """RINGWRIGHT_SIGN_ON_CLAIM: what of its answer is a person's name at that server."""
+    sign_on_name: str = ""
+    """RINGWRIGHT_SIGN_ON_NAME: what the shop calls that server."""
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The names that the server answers to: those given, and that of its address."""
+        own = urlsplit(self.address).netloc if self.address else ""
+        return (*self.hosts, own) if own else self.hosts
 
 
 def read_settings(environment: Mapping[str, str] = os.environ) -> Settings:
@@ -53,6 +73,8 @@ def read_settings(environment: Mapping[str, str] = os.environ) -> Settings:
         hosts=tuple(map(_host, _listed(environment.get("RINGWRIGHT_HOSTS", "")))),
         proxies=tuple(map(_proxy, _listed(environment.get("RINGWRIGHT_PROXIES", "127.0.0.1")))),
         exports_a_minute=_exports(environment.get("RINGWRIGHT_EXPORTS_A_MINUTE", "30")),
+        address=_address(environment),
+        **_sign_on(environment),
     )
 
 
@@ -78,3 +100,60 @@ def _exports(text: str) -> int:
     if not text.isascii() or not text.isdigit() or not 0 < int(text[:6]) <= 10_000:
         raise Refused(f"RINGWRIGHT_EXPORTS_A_MINUTE {text[:20]!r} is not from 1 to 10000")
     return int(text)
+
+
+def place_of(address: str) -> tuple[str, str, int] | None:
+    """(scheme, host, port) of a plain web address without a user; None for anything else.
+
+    Plain http is a web address on this machine only: elsewhere anybody may listen.
+    """
+    if not address.isascii() or any(c <= " " or c in "\"'<>\\\x7f" for c in address):
+        return None
+    try:
+        parts = urlsplit(address)
+        host, port = parts.hostname, parts.port
+    except ValueError:
+        return None
+    if not host or "@" in parts.netloc or parts.fragment:
+        return None
+    if parts.scheme == "https":
+        return "https", host, port or 443
+    return ("http", host, port or 80) if parts.scheme == "http" and is_loopback(host) else None
+
+
+def is_loopback(host: str) -> bool:
+    """True for a name or number of this machine itself."""
+    try:
+        return host == "localhost" or ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return False
+
+
+def _address(environment: Mapping[str, str]) -> str | None:
+    given = _text(environment, "address").removesuffix("/")
+    if given and (place_of(given) is None or urlsplit(given).path or urlsplit(given).query):
+        raise Refused(
+            f"RINGWRIGHT_ADDRESS {given!r} is no address like https://ringwright.shop"
+        )
+    return given or None
+
+
+def _sign_on(environment: Mapping[str, str]) -> dict[str, Any]:
+    """What is set about the shop's sign-on server; raises Refused where it does not fit."""
+    names = [one.name for one in fields(Settings) if one.name.startswith("sign_on_")]
+    given = {name: text for name in names if (text := _text(environment, name))}
+    if not given:
+        return {}
+    for name in ("sign_on_issuer", "sign_on_client", "address"):
+        if not _text(environment, name):
+            raise Refused(f"sign-on needs RINGWRIGHT_{name.upper()} too; set it")
+    issuer = given["sign_on_issuer"]
+    if place_of(issuer) is None or urlsplit(issuer).query:
+        raise Refused(f"RINGWRIGHT_SIGN_ON_ISSUER {issuer!r} is no https address")
+    if "sign_on_secret_file" in given:
+        return {**given, "sign_on_secret_file": Path(given["sign_on_secret_file"])}
+    return dict(given)
+
+
+def _text(environment: Mapping[str, str], name: str) -> str:
+    return environment.get(f"RINGWRIGHT_{name.upper()}", "").strip()

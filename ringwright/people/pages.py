@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from typing import Any
 
 from fastapi import APIRouter, Request
@@ -11,7 +10,7 @@ from starlette.responses import RedirectResponse, Response
 from ringwright.core.errors import Refused, RingwrightError
 from ringwright.kit.forms import Sent
 from ringwright.kit.render import page, path_for
-from ringwright.people import account_pages, admin_pages, devices, signing
+from ringwright.people import account_pages, admin_pages, devices, sign_on_pages, signing
 from ringwright.people.accounts import (
     Desk,
     administrators,
@@ -20,6 +19,7 @@ from ringwright.people.accounts import (
     use_code,
 )
 from ringwright.people.demo import demo_accounts, sign_in_demo
+from ringwright.people.entering import let_in, site_if_many
 from ringwright.people.throttle import CODES, TooOften
 from ringwright.people.visitor import (
     DEVICE,
@@ -33,10 +33,10 @@ from ringwright.people.visitor import (
 
 router = APIRouter(include_in_schema=False)
 # Side by side rather than nested: the frame lists the routes of a room's one router.
-router.routes.extend((*account_pages.router.routes, *admin_pages.router.routes))
+for more in (account_pages, admin_pages, sign_on_pages):
+    router.routes.extend(more.router.routes)
 
 NOTHING_TYPED = {"one_time": "", "code": ""}
-_LOCAL = re.compile(r"/(?![/\\])[^\x00-\x20\\]*")
 
 
 @router.get("/sign-in", name="people.sign_in")
@@ -56,7 +56,7 @@ def sign_in_act(request: Request, sent: Sent) -> Response:
     except RingwrightError as trouble:
         typed = {"code": code, "then": sent.text("then"), "site": site}
         return _asked(request, typed, trouble)
-    return _let_in(request, secret, sent.text("then"), site)
+    return let_in(request, secret, sent.text("then"), site)
 
 
 @router.post("/sign-in/demo", name="people.demo_act")
@@ -64,7 +64,7 @@ def demo_act(request: Request, sent: Sent) -> Response:
     """Sign in as one of the demo's people; no other store has any."""
     keeper = keeper_of(request)
     secret, site = sign_in_demo(keeper, sent.text("site"), sent.text("code"))
-    return _let_in(request, secret, sent.text("then"), site)
+    return let_in(request, secret, sent.text("then"), site)
 
 
 @router.post("/sign-out", name="people.sign_out")
@@ -122,7 +122,7 @@ def device_act(request: Request, sent: Sent) -> Response:
     assert found is not None
     route = "floor.wall" if found.kind == devices.WALL else "bench.page"
     answer = RedirectResponse(
-        path_for(request, route, site=_site_if_many(request, found.site)), 303
+        path_for(request, route, site=site_if_many(request, found.site)), 303
     )
     signing.sign_out(keeper, request.cookies.get(cookie_name(request, SESSION), ""))
     take_cookie(request, answer, SESSION)
@@ -156,7 +156,7 @@ def _by_code(request: Request, sent: Sent, *, first: bool) -> Response:
             first=first,
         )
     secret = signing.open_session(keeper, site_id, person, "code")
-    return _let_in(request, secret, "/ground" if first else "", "")
+    return let_in(request, secret, "/ground" if first else "", "")
 
 
 def _set_by_code(keeper: signing.Doorkeeper, sent: Sent, *, first: bool) -> tuple[int, str]:
@@ -182,16 +182,6 @@ def _set_by_code(keeper: signing.Doorkeeper, sent: Sent, *, first: bool) -> tupl
     return row.site_id, person
 
 
-def _let_in(request: Request, secret: str, then: str, site: str) -> Response:
-    """On to the page that was wanted, with a new session; an older one here is over."""
-    local = then if _LOCAL.fullmatch(then) else ""
-    home = path_for(request, "flow.week", site=_site_if_many(request, site))
-    signing.sign_out(keeper_of(request), request.cookies.get(cookie_name(request, SESSION), ""))
-    answer = RedirectResponse(local or home, 303)
-    give_cookie(request, answer, SESSION, secret)
-    return answer
-
-
 def _asked(request: Request, given: dict[str, str], trouble: Any = None) -> Response:
     typed = {"code": "", "then": "", "site": "", **given}
     ledger = request.app.state.ledger
@@ -215,7 +205,3 @@ def _asked(request: Request, given: dict[str, str], trouble: Any = None) -> Resp
 def _only_site(request: Request) -> str:
     sites = request.app.state.ledger.sites(practice=False)
     return str(sites[0][0]) if len(sites) == 1 else ""
-
-
-def _site_if_many(request: Request, site: str) -> str | None:
-    return site if site and len(request.app.state.ledger.sites(practice=False)) > 1 else None

@@ -28,6 +28,8 @@ SIGNATURES_OF_BENCH: Final = RateLimitItemPerMinute(20, 5)
 """Failed badges or PINs at one bench, whoever."""
 CODES: Final = RateLimitItemPerMinute(10, 15)
 """One-time codes that were none, from one address."""
+SIGN_ONS: Final = RateLimitItemPerMinute(200, 15)
+"""Sign-ons begun from one address, failed or not: each leaves a row for ten minutes."""
 
 
 class TooOften(RingwrightError):

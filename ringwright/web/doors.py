@@ -50,6 +50,8 @@ DOORS: Final[dict[str, Door]] = {
     "health.ready": OPEN,
     "people.sign_in": OPEN,
     "people.sign_in_act": OPEN,
+    "people.sign_on": OPEN,
+    "people.sign_on_return": OPEN,
     "people.demo_act": OPEN,
     "people.code": OPEN,
     "people.code_act": OPEN,

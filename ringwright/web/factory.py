@@ -18,6 +18,7 @@ from ringwright.core.glossary import GLOSSARY
 from ringwright.kit.render import STATIC
 from ringwright.ledger.service import Ledger
 from ringwright.live.stream import Watch
+from ringwright.people.provider import provider_of
 from ringwright.people.throttle import Throttle
 from ringwright.people.visitor import visitor_of, who_takes_files
 from ringwright.settings import Settings
@@ -67,6 +68,7 @@ def create_app(settings: Settings, ledger: Ledger | None = None) -> FastAPI:
     app.state.routers = routers
     app.state.watch = Watch(record.heads)
     app.state.throttle = Throttle()
+    app.state.sign_on = provider_of(settings)
     app.state.visitor_of = visitor_of
     for router in (*pages, health.router):
         app.include_router(router, dependencies=gate.PAGES)
@@ -78,7 +80,7 @@ def create_app(settings: Settings, ledger: Ledger | None = None) -> FastAPI:
     errors.install(app)
     app.add_middleware(GZipMiddleware, minimum_size=1024)
     app.add_middleware(Exports, a_minute=settings.exports_a_minute, asker=who_takes_files)
-    app.add_middleware(Intake, hosts=settings.hosts)
+    app.add_middleware(Intake, hosts=settings.names)
     app.add_middleware(Guard)
     app.add_middleware(PracticeMark)
     return app

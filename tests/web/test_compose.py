@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import fields
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -15,6 +16,7 @@ from fastapi.routing import APIRoute
 import ringwright
 from deploy.nightly import next_night, night, spare
 from ringwright.kit.forms import MOST_BYTES
+from ringwright.settings import Settings
 from ringwright.web import health
 
 PROJECT = Path(ringwright.__file__).parent.parent
@@ -89,6 +91,18 @@ def test_no_password_is_written_down_and_a_missing_one_stops_the_start() -> None
 
     assert text.count("${RINGWRIGHT_DATABASE_PASSWORD:?") == 2
     assert "RINGWRIGHT_DATABASE_PASSWORD=\n" in example
+
+
+def test_sign_on_is_set_for_the_app_alone_and_its_secret_is_a_file_it_cannot_write() -> None:
+    named = {name for name in SERVICES["app"]["environment"] if "SIGN_ON" in name}
+    example = (PROJECT / "deploy/env.example").read_text()
+
+    assert named == {
+        f"RINGWRIGHT_{f.name.upper()}" for f in fields(Settings) if "sign_on" in f.name
+    }
+    assert {name for name in named if f"{name}=\n" not in example} == set()
+    assert "./secrets:/secrets:ro" in SERVICES["app"]["volumes"]
+    assert "/secrets/" in (PROJECT / ".gitignore").read_text().splitlines()
 
 
 @pytest.mark.parametrize("name", ["app", "worker", "proxy"])
