@@ -20,7 +20,7 @@ from ringwright.ledger.service import Handling
 from ringwright.ledger.transaction import Actor, Tx
 from ringwright.parts import facts
 from ringwright.parts.state import Part
-from ringwright.people.rules import may
+from ringwright.people.allowing import permits
 from ringwright.routecards.card import Characteristic
 from ringwright.sites.queries import person_known
 
@@ -48,7 +48,7 @@ class Act:
 
 def act_allowed(command: Act, actor: Actor) -> bool:
     """True when one of the actor's roles may do it."""
-    return may(command.permission, actor.roles)
+    return permits(actor, command.permission)
 
 
 def desk_of(tx: Tx, act: Act) -> Desk:
@@ -85,7 +85,7 @@ class Inspect(Act):
 
 def inspect_allowed(command: Inspect, actor: Actor) -> bool:
     """True when the actor may give this outcome."""
-    return may("rework" if command.outcome == "rework" else "pass", actor.roles)
+    return permits(actor, "rework" if command.outcome == "rework" else "pass")
 
 
 def inspect(tx: Tx, act: Inspect) -> dict[str, Any]:
@@ -234,7 +234,7 @@ class Sentence(Act):
 def sentence_allowed(command: Sentence, actor: Actor) -> bool:
     """Rework, scrap and withdrawal are the quality engineer's, the rest the delegate's."""
     needed = command.decision if command.decision in ("repair", "concession") else "sentence"
-    return may(needed, actor.roles)
+    return permits(actor, needed)
 
 
 def sentence(tx: Tx, act: Sentence) -> dict[str, Any]:

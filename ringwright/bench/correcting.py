@@ -15,7 +15,7 @@ from ringwright.ledger.service import Handling
 from ringwright.ledger.transaction import Actor, Tx
 from ringwright.parts import facts
 from ringwright.parts.reserving import OF_SETS
-from ringwright.people.rules import may
+from ringwright.people.allowing import permits
 
 TAKE_BACK_US = 10 * 1_000_000
 WHOLE = ("at_us", "step")
@@ -45,8 +45,9 @@ class Correct(Act):
 
 
 def correct_allowed(command: Correct, actor: Actor) -> bool:
-    """Anybody may ask: taking one's own booking back at once is everybody's right."""
-    return bool(actor.roles) and command.entry > 0
+    """Whoever books may ask: taking one's own booking back at once is everybody's right."""
+    asked = permits(actor, "correct") or permits(actor, "take back")
+    return asked and command.entry > 0
 
 
 def correct(tx: Tx, act: Correct) -> dict[str, Any]:
@@ -60,7 +61,7 @@ def correct(tx: Tx, act: Correct) -> dict[str, Any]:
             f"entry {act.entry} is of a set; mend the set or give it back instead",
         )
     if not _is_take_back(tx, act, desk, wrong):
-        if not may("correct", tx.actor.roles):
+        if not permits(tx.actor, "correct"):
             raise Forbidden("the time to take it back is over; a supervisor can correct it")
         if not act.reason.strip():
             raise Refused("a correction needs its reason")
@@ -95,7 +96,7 @@ def _check_changes(tx: Tx, changes: dict[str, Any]) -> None:
     outcome = changes.get("outcome", "pass")
     if outcome not in facts.OUTCOMES:
         raise Refused(f"outcome {outcome!r} is none of {', '.join(facts.OUTCOMES)}")
-    if not may(outcome, tx.actor.roles):
+    if not permits(tx.actor, outcome):
         raise Forbidden(f"an entry is corrected into {outcome} by whoever may book one")
 
 

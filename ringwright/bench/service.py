@@ -16,7 +16,7 @@ from ringwright.parts.knowledge import fold
 from ringwright.parts.queries import resolve_serial
 from ringwright.parts.rules import check_begin
 from ringwright.parts.state import Part
-from ringwright.people.rules import may
+from ringwright.people.allowing import permits
 from ringwright.routecards.card import FindCard
 from ringwright.routecards.queries import card_finder, in_force, read_revisions
 from ringwright.sites.queries import read_shut
@@ -65,7 +65,7 @@ class Book:
 
 def book_allowed(command: Book, actor: Actor) -> bool:
     """True when one of the actor's roles may book this."""
-    return may(command.permission(), actor.roles)
+    return permits(actor, command.permission())
 
 
 def book(tx: Tx, command: Book) -> dict[str, Any]:
@@ -136,7 +136,7 @@ def _check_begin_on_floor(part: Part, step: int, reason: str | None, actor: Acto
     skipped = check_begin(part, step)
     if skipped:
         listed = ", ".join(map(str, skipped))
-        if not may("skip a step", actor.roles):
+        if not permits(actor, "skip a step"):
             raise Forbidden(f"beginning at {step} skips {listed}; a supervisor may do that")
         if not reason:
             raise Refused(f"beginning at {step} skips {listed}; say why (reason)")

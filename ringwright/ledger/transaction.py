@@ -52,6 +52,8 @@ class Actor:
     person: bool = True
     """False for a token that stands for a role rather than for somebody."""
     second: Second | None = None
+    scopes: frozenset[str] | None = None
+    """Permissions that a key is narrowed to; None: all that the roles allow."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

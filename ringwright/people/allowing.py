@@ -8,11 +8,17 @@ from ringwright.ledger.transaction import Actor, Tx
 from ringwright.people.rules import may
 
 
+def permits(actor: Actor, permission: str) -> bool:
+    """True when one of the actor's roles may do it and the key used is not narrowed past it."""
+    within = actor.scopes is None or permission in actor.scopes
+    return within and may(permission, actor.roles)
+
+
 def allows(permission: str) -> Allows:
     """A check of one permission that holds whatever the command says."""
 
     def check(_command: object, actor: Actor) -> bool:
-        return may(permission, actor.roles)
+        return permits(actor, permission)
 
     return check
 

@@ -12,7 +12,7 @@ from ringwright.people import devices, signing
 from ringwright.people.auditing import Line, note
 from ringwright.people.confirming import Confirmed
 from ringwright.people.deps import Bearer
-from ringwright.people.rules import may
+from ringwright.people.allowing import permits
 from ringwright.people.visitor import SignInNeeded, Visitor, asker_of
 from ringwright.web.doors import DOORS, Door
 
@@ -83,9 +83,16 @@ def _seen(request: Request, visitor: Visitor) -> None:
 def api_gate(request: Request, caller: Bearer) -> None:
     """Let a token in; raises Forbidden."""
     door = door_of(request)
-    if not any(may(permission, caller.actor.roles) for permission in door.any_of):
-        roles = ", ".join(sorted(caller.actor.roles))
-        raise Forbidden(f"{roles} may not do this; ask for a token of another role")
+    actor = caller.actor
+    if any(permits(actor, permission) for permission in door.any_of):
+        return
+    roles = ", ".join(sorted(actor.roles))
+    if not roles:
+        raise Forbidden(f"{actor.code} has the role of this key no more; ask for another key")
+    if actor.scopes is not None:
+        listed = ", ".join(sorted(actor.scopes))
+        raise Forbidden(f"this key is narrowed to {listed}; ask for a wider one")
+    raise Forbidden(f"{roles} may not do this; ask for a token of another role")
 
 
 PAGES: Final = [Depends(page_gate), Confirmed]
