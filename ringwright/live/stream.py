@@ -107,7 +107,9 @@ class Watch:
                     yield f"event: ledger\nid: {seq}\ndata: {site or ''}\n\n"
                     continue
                 with suppress(TimeoutError):
-                    await asyncio.wait_for(stirred.wait(), min(self._comment_every_s, self._ask_every_s))
+                    await asyncio.wait_for(
+                        stirred.wait(), min(self._comment_every_s, self._ask_every_s)
+                    )
                     continue
                 yield ": still here\n\n"
         finally:

@@ -20,7 +20,7 @@ from ringwright.people.accounts import (
     set_pin,
 )
 from ringwright.people.passwords import fits
-from ringwright.people.throttle import TRIES
+from ringwright.people.throttle import TRIES, wait_of
 from ringwright.people.visitor import (
     SESSION,
     Visitor,
@@ -28,6 +28,7 @@ from ringwright.people.visitor import (
     give_cookie,
     here,
     keeper_of,
+    say_when,
 )
 from ringwright.people.words import ROLE_WORDS
 
@@ -61,7 +62,9 @@ def own_act(request: Request, sent: Sent) -> Response:
             raise Refused("that is nothing to do here")
         return act(request, sent)
     except RingwrightError as trouble:
-        return _drawn(request, why=trouble.message, act=sent.text("act"), status=trouble.status)
+        act_sent, why = sent.text("act"), trouble.message
+        answer = _drawn(request, why=why, act=act_sent, status=trouble.status)
+        return say_when(answer, wait_of(trouble))
 
 
 def _drawn(

@@ -19,6 +19,7 @@ from ringwright.ledger.transaction import Second
 from ringwright.people.accounts import Desk, make_code, use_code
 from ringwright.people.signing import Given as Proof
 from ringwright.people.signing import signer
+from ringwright.people.throttle import wait_of
 from ringwright.people.visitor import Visitor, asker_of, keeper_of
 from ringwright.sites.queries import read_person
 from ringwright.sites.site import Person
@@ -41,12 +42,13 @@ class Signatures:
 class ConfirmationNeeded(Exception):
     """The act waits for a signature; nothing was booked yet. `why` is what was wrong."""
 
-    def __init__(self, whose: str, why: str = "", status: int = 401) -> None:
+    def __init__(self, whose: str, why: str = "", status: int = 401, wait_s: int = 0) -> None:
         super().__init__(whose)
         self.whose = whose
         """`by` or `second`."""
         self.why = why
         self.status = status
+        self.wait_s = wait_s
 
 
 def signatures_of(request: Request) -> Signatures:
@@ -98,7 +100,9 @@ def _signature(
         whose = prefix.rstrip(".")
         if whose == "second" and visitor.is_bench and first is not None:
             request.state.signatures = Signatures(by=first)
-        raise ConfirmationNeeded(whose, trouble.message, trouble.status) from None
+        raise ConfirmationNeeded(
+            whose, trouble.message, trouble.status, wait_of(trouble)
+        ) from None
 
 
 def proof_of(fields: Mapping[str, str]) -> Proof:

@@ -47,7 +47,8 @@ def bearer(store: Store, token: str, now_us: int) -> tuple[str, Actor] | None:
             select(ApiToken, LedgerHead.code, Account.shut_us)
             .join(LedgerHead, LedgerHead.site_id == ApiToken.site_id)
             .outerjoin(
-                Account, and_(Account.site_id == ApiToken.site_id, Account.code == ApiToken.actor)
+                Account,
+                and_(Account.site_id == ApiToken.site_id, Account.code == ApiToken.actor),
             )
             .where(
                 ApiToken.hash == hash_of(token),

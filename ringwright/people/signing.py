@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from limits import RateLimitItem
-from sqlalchemy import Connection, Row, delete, insert, select, update
+from sqlalchemy import Connection, Row, and_, delete, insert, select, update
 
 from ringwright.core.errors import RingwrightError
 from ringwright.core.instants import HOUR_US
@@ -154,7 +154,11 @@ def read_session(ledger: Ledger, secret: str) -> tuple[Row[Any], Person] | None:
         row: Any = connection.execute(
             select(SignedIn, LedgerHead.code.label("site"))
             .join(LedgerHead, LedgerHead.site_id == SignedIn.site_id)
-            .where(SignedIn.hash == hash_of(secret), *alive(now_us))
+            .outerjoin(
+                Account,
+                and_(Account.site_id == SignedIn.site_id, Account.code == SignedIn.code),
+            )
+            .where(SignedIn.hash == hash_of(secret), Account.shut_us.is_(None), *alive(now_us))
         ).first()
         person = read_person(connection, row.site_id, row.code) if row else None
     return (row, person) if row is not None and person is not None else None

@@ -94,6 +94,13 @@ def here(request: Request) -> Visitor:
     return visitor
 
 
+def say_when(answer: Response, wait_s: int) -> Response:
+    """Tell the browser when to try again, where a secret was tried too often (RFC 6585)."""
+    if wait_s:
+        answer.headers["Retry-After"] = str(wait_s)
+    return answer
+
+
 def cookie_name(request: Request, name: str) -> str:
     """Over TLS a cookie's name binds it to this host and to TLS (RFC 6265bis, 4.1.3.2)."""
     return f"__Host-{name}" if request.url.scheme == "https" else name

@@ -9,10 +9,10 @@ from fastapi import Depends, Request
 from ringwright.core.errors import Forbidden
 from ringwright.ledger.service import Ledger
 from ringwright.people import devices, signing
+from ringwright.people.allowing import permits
 from ringwright.people.auditing import Line, note
 from ringwright.people.confirming import Confirmed
 from ringwright.people.deps import Bearer
-from ringwright.people.allowing import permits
 from ringwright.people.visitor import SignInNeeded, Visitor, asker_of
 from ringwright.web.doors import DOORS, Door
 

@@ -37,7 +37,7 @@ class Asked(dict[str, frozenset[str]]):
 
 def made(command: type) -> Any:
     """A command of that class, with nothing in it but what its check looks at."""
-    bare = object.__new__(command)
+    bare: Any = object.__new__(command)
     for one in fields(command):
         object.__setattr__(bare, one.name, GIVEN.get(one.name, ""))
     return bare
