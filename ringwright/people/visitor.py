@@ -121,6 +121,14 @@ def give_cookie(
     )
 
 
+def device_cookie(request: Request) -> str:
+    """The line that hands the browser its device's secret anew."""
+    answer = Response()
+    secret = request.cookies[cookie_name(request, DEVICE)]
+    give_cookie(request, answer, DEVICE, secret, DEVICE_KEPT_S)
+    return answer.headers["set-cookie"]
+
+
 def take_cookie(request: Request, answer: Response, name: str) -> None:
     """Let the browser forget a secret."""
     answer.delete_cookie(

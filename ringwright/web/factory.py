@@ -60,6 +60,7 @@ def create_app(settings: Settings, ledger: Ledger | None = None) -> FastAPI:
     app.state.nav = nav.nav_of(app.state.route_places)
     errors.install(app)
     app.add_middleware(GZipMiddleware, minimum_size=1024)
+    app.add_middleware(gate.Renewing)
     app.add_middleware(Guard)
     return app
 

@@ -14,6 +14,7 @@ from ringwright.assembly import SYSTEM
 from ringwright.core.clock import FixedClock
 from ringwright.core.instants import HOUR_US, parse_instant
 from ringwright.ledger.service import Ledger
+from ringwright.ledger.tables import Event
 from ringwright.parts.queries import read_events
 from ringwright.people import accounts, devices, keys
 from ringwright.people.auditing import Asker
@@ -156,6 +157,12 @@ class House:
         """What was booked on a part, in order."""
         with self.ledger.read("NORD") as look:
             return [row.kind for row in read_events(look, serial)]
+
+    def last_entry(self) -> Any:
+        """The last entry of the record, with all that its row holds."""
+        with self.ledger.store.read() as connection:
+            query = select(Event).order_by(Event.site_seq.desc())
+            return connection.execute(query).first()
 
     def events(self, serial: str) -> list[Any]:
         """What was booked on a part, in order, with who and where."""
