@@ -32,6 +32,16 @@ from ringwright.people.visitor import (
 )
 from ringwright.people.words import ROLE_WORDS
 
+PROGRAMS: Final = (
+    ("Edg/", "Edge"), ("OPR/", "Opera"), ("Firefox/", "Firefox"), ("Chrome/", "Chrome"),
+    ("Safari/", "Safari"),
+)  # fmt: skip
+SYSTEMS: Final = (
+    ("Windows", "Windows"), ("Android", "Android"), ("iPhone", "iPhone"), ("iPad", "iPad"),
+    ("Mac OS", "macOS"), ("CrOS", "ChromeOS"), ("Linux", "Linux"),
+)  # fmt: skip
+"""What a user agent says, the more telling mark first: most name several (from memory)."""
+
 router = APIRouter(include_in_schema=False)
 
 
@@ -86,10 +96,18 @@ def _drawn(
         roles=[ROLE_WORDS.get(role, role) for role in visitor.person.roles],
         zone=zone,
         now_us=now_us,
+        browser_words=browser_words,
         done=done,
         why=why,
         act=act,
     )
+
+
+def browser_words(agent: str) -> str:
+    """The browser and the system that a user agent names, short enough to be told apart."""
+    program = next((name for mark, name in PROGRAMS if mark in agent), agent[:40])
+    system = next((name for mark, name in SYSTEMS if mark in agent), "")
+    return f"{program}, {system}" if system else program
 
 
 def _check_current(request: Request, visitor: Visitor, sent: Given) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from typing import Final
-from urllib.parse import unquote
+from urllib.parse import unquote, urlsplit
 
 from fastapi import Request
 from starlette.responses import RedirectResponse, Response
@@ -64,13 +64,25 @@ def ask_signature(
             for value in values
         ],
         "slip": slip_for(request, visitor, given) if whose == "second" else "",
-        "act": given.text("act"),
+        "act": given.text("act").partition(":")[0].replace("-", " "),
+        "serial": request.path_params.get("serial") or given.text("serial"),
+        "back": _back(request),
         "address": request.url.path + (f"?{request.url.query}" if request.url.query else ""),
         "root": _root(request),
     }
     if wants_fragment(request):
         return fragment(request, "people/_confirm.html", status=status, **context)
     return page(request, "people/confirm.html", status=status, **context)
+
+
+def _back(request: Request) -> str:
+    """The page that the form stands on, as an address of ours; empty where none is told."""
+    parts = urlsplit(request.headers.get("referer", ""))
+    local = parts.path + (f"?{parts.query}" if parts.query else "")
+    told = parts.netloc == request.headers.get("host") and local.startswith("/")
+    return (
+        "" if not told or local.startswith("//") or BADGE_IN.search(unquote(local)) else local
+    )
 
 
 def _root(request: Request) -> str:

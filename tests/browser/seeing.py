@@ -95,10 +95,12 @@ def found_at(page: Page, size: str, scheme: Scheme) -> list[str]:
 
 
 def choose(page: Page, address: str) -> None:
-    """Let the supervisor act at Bench 4."""
+    """Sign the supervisor in, as at a demo, and let them act at Bench 4."""
+    page.goto(f"{address}/sign-in")
+    with page.expect_navigation():
+        page.get_by_role("button", name="sup-1", exact=True).click()
     page.goto(f"{address}/bench/station")
     page.select_option("#choose-station", "B4")
-    page.select_option("#choose-who", "sup-1")
     with page.expect_navigation():
         page.get_by_role("button", name="Choose", exact=True).click()
 
