@@ -66,8 +66,9 @@ class Correct(Act):
 
 
 def correct_allowed(command: Correct, actor: Actor) -> bool:
-    """Anybody may ask: taking one's own booking back at once is everybody's right."""
-    return bool(actor.roles) and command.entry > 0
+    """Whoever books may ask: taking one's own booking back at once is everybody's right."""
+    asked = may_act(actor, "correct") or may_act(actor, "take back")
+    return asked and command.entry > 0
 
 
 def correct(tx: Tx, act: Correct) -> dict[str, Any]:

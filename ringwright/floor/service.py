@@ -13,7 +13,7 @@ from ringwright.floor.queries import carrier_stays_now
 from ringwright.ledger.service import Handling
 from ringwright.ledger.transaction import Actor, Draft, Tx, check_code
 from ringwright.parts.facts import Found, Moved, Prioritised, Sought
-from ringwright.people.allowing import allows
+from ringwright.people.allowing import allows, may_act
 from ringwright.people.words import ROLE_WORDS
 from ringwright.routecards.queries import read_revisions
 from ringwright.sites.facts import CarrierMoved, OpenedUp, ShutDown
@@ -227,9 +227,9 @@ class OpenUp:
 
 
 def may_try_to_open(command: OpenUp, actor: Actor) -> bool:
-    """True for anybody with a role: the shutting itself says who may."""
+    """True for any role: the shutting itself says who may."""
     del command
-    return bool(actor.roles)
+    return may_act(actor, "open up")
 
 
 def open_up(tx: Tx, command: OpenUp) -> dict[str, Any]:

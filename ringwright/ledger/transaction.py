@@ -54,6 +54,8 @@ class Actor:
     second: Second | None = None
     permits: frozenset[str] = frozenset()
     """What they may do beyond their roles for a time."""
+    scopes: frozenset[str] | None = None
+    """Permissions that a key is narrowed to; None: all that the roles allow."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -35,10 +35,12 @@ class Watch:
         look_every_s: float = LOOK_EVERY_S,
         comment_every_s: float = COMMENT_EVERY_S,
         most_streams: int = MOST_STREAMS,
+        ask_every_s: float = ASK_EVERY_S,
     ) -> None:
         self._read_heads = read_heads
         self._look_every_s = look_every_s
         self._comment_every_s = comment_every_s
+        self._ask_every_s = ask_every_s
         self.most_streams = most_streams
         self.streams = 0
         self.holders: Counter[str] = Counter()
@@ -99,7 +101,7 @@ class Watch:
             told: int | None = None
             asked_s = time.monotonic()
             while not self._closing:
-                if time.monotonic() - asked_s > ASK_EVERY_S:
+                if time.monotonic() - asked_s >= self._ask_every_s:
                     asked_s = time.monotonic()
                     if not await run_in_threadpool(still):
                         return
@@ -110,7 +112,9 @@ class Watch:
                     yield f"event: ledger\nid: {seq}\ndata: {site or ''}\n\n"
                     continue
                 with suppress(TimeoutError):
-                    await asyncio.wait_for(stirred.wait(), self._comment_every_s)
+                    await asyncio.wait_for(
+                        stirred.wait(), min(self._comment_every_s, self._ask_every_s)
+                    )
                     continue
                 yield ": still here\n\n"
         finally:

@@ -20,7 +20,7 @@ from ringwright.people.accounts import (
     set_pin,
 )
 from ringwright.people.passwords import fits
-from ringwright.people.throttle import TRIES
+from ringwright.people.throttle import TRIES, wait_of
 from ringwright.people.visitor import (
     SESSION,
     Visitor,
@@ -28,8 +28,19 @@ from ringwright.people.visitor import (
     give_cookie,
     here,
     keeper_of,
+    say_when,
 )
 from ringwright.people.words import ROLE_WORDS
+
+PROGRAMS: Final = (
+    ("Edg/", "Edge"), ("OPR/", "Opera"), ("Firefox/", "Firefox"), ("Chrome/", "Chrome"),
+    ("Safari/", "Safari"),
+)  # fmt: skip
+SYSTEMS: Final = (
+    ("Windows", "Windows"), ("Android", "Android"), ("iPhone", "iPhone"), ("iPad", "iPad"),
+    ("Mac OS", "macOS"), ("CrOS", "ChromeOS"), ("Linux", "Linux"),
+)  # fmt: skip
+"""What a user agent says, the more telling mark first: most name several (from memory)."""
 
 router = APIRouter(include_in_schema=False)
 
@@ -61,7 +72,9 @@ def own_act(request: Request, sent: Sent) -> Response:
             raise Refused("that is nothing to do here")
         return act(request, sent)
     except RingwrightError as trouble:
-        return _drawn(request, why=trouble.message, act=sent.text("act"), status=trouble.status)
+        act_sent, why = sent.text("act"), trouble.message
+        answer = _drawn(request, why=why, act=act_sent, status=trouble.status)
+        return say_when(answer, wait_of(trouble))
 
 
 def _drawn(
@@ -83,10 +96,18 @@ def _drawn(
         roles=[ROLE_WORDS.get(role, role) for role in visitor.person.roles],
         zone=zone,
         now_us=now_us,
+        browser_words=browser_words,
         done=done,
         why=why,
         act=act,
     )
+
+
+def browser_words(agent: str) -> str:
+    """The browser and the system that a user agent names, short enough to be told apart."""
+    program = next((name for mark, name in PROGRAMS if mark in agent), agent[:40])
+    system = next((name for mark, name in SYSTEMS if mark in agent), "")
+    return f"{program}, {system}" if system else program
 
 
 def _check_current(request: Request, visitor: Visitor, sent: Given) -> None:

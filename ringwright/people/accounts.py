@@ -106,10 +106,15 @@ def set_outside_subject(desk: Desk, code: str, subject: str) -> None:
 
 
 def shut_account(desk: Desk, code: str) -> None:
-    """Nobody gets in as this person any more; every sign-in of theirs ends at once."""
+    """Nobody gets in as this person any more; sign-ins and codes of theirs end at once."""
     if code == desk.actor:
         raise Refused("nobody shuts their own account; another administrator does")
     _keep(desk, code, shut_us=desk.ledger.clock.now_us())
+    with desk.ledger.store.write(0) as connection:
+        theirs = (OneTimeCode.purpose.in_(("password", "signed")), OneTimeCode.code == code)
+        connection.execute(
+            delete(OneTimeCode).where(OneTimeCode.site_id == desk.site_id, *theirs)
+        )
     end_sign_ins(desk, code)
     desk.note(code, "account shut")
 
@@ -188,9 +193,12 @@ def use_code(ledger: Ledger, purposes: tuple[str, ...], typed: str) -> Any:
 
 
 def code_for_password(desk: Desk, person: str) -> str:
-    """A one-time code by which a person chooses a password. Raises Missing."""
+    """A one-time code by which a person chooses a password. Raises Missing, Refused (shut)."""
     with desk.ledger.store.read() as connection:
         person_known(connection, desk.site_id, person)
+        account = read_account(connection, desk.site_id, person)
+    if account is not None and account.shut_us is not None:
+        raise Refused(f"the account of {person} is shut; open it first")
     code = make_code(desk, "password", person)
     desk.note(person, "code for a password made")
     return code

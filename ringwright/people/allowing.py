@@ -18,7 +18,12 @@ def allows(permission: str) -> Allows:
 
 
 def may_act(actor: Actor, permission: str) -> bool:
-    """True when a role of theirs may do it, or a temporary permission that is in force."""
+    """True when a role of theirs may do it, or a temporary permission that is in force.
+
+    A key that was narrowed opens only what it names.
+    """
+    if actor.scopes is not None and permission not in actor.scopes:
+        return False
     # Asked again of the list: nothing outside it is ever lent, whatever an actor was given.
     lent = permission in actor.permits and permission in GRANTABLE
     return lent or may(permission, actor.roles)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from typing import Final
+from urllib.parse import unquote, urlsplit
 
 from fastapi import Request
 from starlette.responses import RedirectResponse, Response
@@ -14,13 +16,16 @@ from ringwright.people.rules import PERMISSIONS
 from ringwright.people.visitor import Visitor
 from ringwright.people.words import ROLE_WORDS
 
+BADGE_IN: Final = re.compile(r"RWB1", re.IGNORECASE)
+
 
 def ask_to_sign_in(request: Request) -> Response:
     """The sign-in page for a page; for an act a word beside what was typed, which stays."""
     safe = request.method in SAFE
     if safe and not wants_fragment(request):
         asked = request.url.path + (f"?{request.url.query}" if request.url.query else "")
-        then = None if asked == "/" else asked
+        # A badge scanned where nobody is signed in is not carried along.
+        then = None if asked == "/" or BADGE_IN.search(unquote(asked)) else asked
         return RedirectResponse(path_for(request, "people.sign_in", then=then), 303)
     if not wants_fragment(request):
         return page(request, "people/over.html", status=401)
@@ -59,13 +64,25 @@ def ask_signature(
             for value in values
         ],
         "slip": slip_for(request, visitor, given) if whose == "second" else "",
-        "act": given.text("act"),
+        "act": given.text("act").partition(":")[0].replace("-", " "),
+        "serial": request.path_params.get("serial") or given.text("serial"),
+        "back": _back(request),
         "address": request.url.path + (f"?{request.url.query}" if request.url.query else ""),
         "root": _root(request),
     }
     if wants_fragment(request):
         return fragment(request, "people/_confirm.html", status=status, **context)
     return page(request, "people/confirm.html", status=status, **context)
+
+
+def _back(request: Request) -> str:
+    """The page that the form stands on, as an address of ours; empty where none is told."""
+    parts = urlsplit(request.headers.get("referer", ""))
+    local = parts.path + (f"?{parts.query}" if parts.query else "")
+    told = parts.netloc == request.headers.get("host") and local.startswith("/")
+    return (
+        "" if not told or local.startswith("//") or BADGE_IN.search(unquote(local)) else local
+    )
 
 
 def _root(request: Request) -> str:

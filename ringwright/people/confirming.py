@@ -17,8 +17,10 @@ from ringwright.core.errors import Refused, RingwrightError
 from ringwright.kit.forms import Given, Sent
 from ringwright.ledger.transaction import Second
 from ringwright.people.accounts import Desk, make_code, use_code
+from ringwright.people.marks import check_no_badge, looks_like_badge
 from ringwright.people.signing import Given as Proof
 from ringwright.people.signing import signer
+from ringwright.people.throttle import wait_of
 from ringwright.people.visitor import Visitor, asker_of, keeper_of
 from ringwright.sites.queries import read_person
 from ringwright.sites.site import Person
@@ -28,6 +30,9 @@ BY: Final = "by."
 SECOND: Final = "second."
 SIGNED: Final = "by.signed"
 """A one-time code that stands for a badge scanned a moment ago, while a second is asked."""
+
+
+SIGN_AGAIN: Final = "that signature was used or is too old; sign again, it books only once"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,12 +46,13 @@ class Signatures:
 class ConfirmationNeeded(Exception):
     """The act waits for a signature; nothing was booked yet. `why` is what was wrong."""
 
-    def __init__(self, whose: str, why: str = "", status: int = 401) -> None:
+    def __init__(self, whose: str, why: str = "", status: int = 401, wait_s: int = 0) -> None:
         super().__init__(whose)
         self.whose = whose
         """`by` or `second`."""
         self.why = why
         self.status = status
+        self.wait_s = wait_s
 
 
 def signatures_of(request: Request) -> Signatures:
@@ -57,7 +63,12 @@ def signatures_of(request: Request) -> Signatures:
 
 def _confirmed(request: Request, given: Sent) -> None:
     visitor: Visitor | None = getattr(request.state, "visitor", None)
-    if visitor is None or request.method in SAFE:
+    if request.method in SAFE:
+        return
+    own = (BY, SECOND)
+    named = {name: texts for name, texts in given.fields.items() if not name.startswith(own)}
+    check_no_badge(text for texts in named.values() for text in texts)
+    if visitor is None:
         return
     request.state.given = given
     by = visitor.person
@@ -78,9 +89,9 @@ def _signed(request: Request, visitor: Visitor, given: Given) -> Person | None:
     try:
         row = use_code(ledger, ("signed",), slip)
     except Refused:
-        raise ConfirmationNeeded("by", "that took too long; sign again") from None
+        raise ConfirmationNeeded("by", SIGN_AGAIN) from None
     if row.site_id != visitor.site_id or row.label != given.text("key"):
-        raise ConfirmationNeeded("by")
+        raise ConfirmationNeeded("by", SIGN_AGAIN)
     with ledger.store.read() as connection:
         return read_person(connection, visitor.site_id, row.code)
 
@@ -98,17 +109,18 @@ def _signature(
         whose = prefix.rstrip(".")
         if whose == "second" and visitor.is_bench and first is not None:
             request.state.signatures = Signatures(by=first)
-        raise ConfirmationNeeded(whose, trouble.message, trouble.status) from None
+        raise ConfirmationNeeded(
+            whose, trouble.message, trouble.status, wait_of(trouble)
+        ) from None
 
 
 def proof_of(fields: Mapping[str, str]) -> Proof:
-    """What was scanned or typed; a badge scanned into the code's field counts as a badge."""
-    from ringwright.people.marks import looks_like_badge
-
-    badge, code = fields.get("badge", ""), fields.get("code", "")
-    if looks_like_badge(code):
-        badge, code = code, ""
-    return Proof(badge=badge, code=code, secret="" if badge else fields.get("secret", ""))
+    """What was scanned or typed; a badge scanned into another of the fields is a badge too."""
+    typed = [fields.get(name, "") for name in ("badge", "code", "secret")]
+    badge = next(filter(looks_like_badge, typed), typed[0])
+    if badge:
+        return Proof(badge=badge)
+    return Proof(code=typed[1], secret=typed[2])
 
 
 def slip_for(request: Request, visitor: Visitor, given: Given) -> str:

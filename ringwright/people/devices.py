@@ -72,14 +72,15 @@ def read_device(ledger: Ledger, secret: str) -> Row[Any] | None:
         return cast("Row[Any] | None", found)
 
 
-def seen(ledger: Ledger, device: Row[Any]) -> None:
-    """Note once an hour that the device is in use."""
+def seen(ledger: Ledger, device: Row[Any]) -> bool:
+    """Note once an hour that the device is in use; True when that was noted now."""
     now_us = ledger.clock.now_us()
     if now_us - device.seen_us < SEEN_EVERY_US:
-        return
+        return False
     with ledger.store.write(0) as connection:
         mine = update(Device).where(Device.hash == device.hash)
         connection.execute(mine.values(seen_us=now_us))
+    return True
 
 
 def devices(ledger: Ledger, site_id: int) -> list[Row[Any]]:

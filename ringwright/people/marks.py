@@ -5,13 +5,19 @@ from __future__ import annotations
 import hashlib
 import re
 import secrets
+from collections.abc import Iterable
 from typing import Final
+
+from ringwright.core.errors import Refused
 
 LETTERS: Final = "23456789ABCDEFGHJKLMNPQRSTUVWXYZ"
 """No 0, 1, I, O: a code is read off one screen and typed into another."""
 BADGE: Final = "RWB1-"
 """What a badge begins with; the digit keeps it from being read as an act card."""
 _BADGE: Final = re.compile(r"RWB1\W?([2-9A-HJ-NP-Z]{26})")
+STRAY: Final = (
+    "that was a badge; it is scanned when an act asks for it, and nothing was kept of it"
+)
 _BADGE_BEGINS: Final = re.compile(r"\s*RWB1", re.IGNORECASE)
 
 
@@ -39,13 +45,20 @@ def code_of(typed: str) -> str:
 
 def badge_of(scanned: str) -> str | None:
     """The badge that was scanned, or None; what stands for the dash differs by keyboard."""
-    found = _BADGE.fullmatch(scanned.strip().upper())
+    # The dash of an English keyboard is a German one's ß, which has no capital of one letter.
+    found = _BADGE.fullmatch(scanned.strip().replace("ß", "-").upper())
     return BADGE + found[1] if found else None
 
 
 def looks_like_badge(scanned: str) -> bool:
     """True for a text that may be a badge: it is never shown, kept or looked for."""
     return bool(_BADGE_BEGINS.match(scanned))
+
+
+def check_no_badge(texts: Iterable[str]) -> None:
+    """Raise Refused where a badge stands among texts that are shown, kept or looked for."""
+    if any(looks_like_badge(text) for text in texts):
+        raise Refused(STRAY)
 
 
 def hash_of(secret: str) -> str:

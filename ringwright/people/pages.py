@@ -20,7 +20,7 @@ from ringwright.people.accounts import (
 )
 from ringwright.people.demo import demo_accounts, sign_in_demo
 from ringwright.people.entering import let_in, site_if_many
-from ringwright.people.throttle import CODES, TooOften
+from ringwright.people.throttle import CODES, wait_of
 from ringwright.people.visitor import (
     DEVICE,
     DEVICE_KEPT_S,
@@ -28,6 +28,7 @@ from ringwright.people.visitor import (
     cookie_name,
     give_cookie,
     keeper_of,
+    say_when,
     take_cookie,
 )
 
@@ -117,7 +118,9 @@ def device_act(request: Request, sent: Sent) -> Response:
             keeper, lambda: devices.let_in(keeper.ledger, sent.text("one_time"), keeper.asker)
         )
     except RingwrightError as trouble:
-        return page(request, "people/device.html", status=trouble.status, told=trouble.message)
+        told = trouble.message
+        refused = page(request, "people/device.html", status=trouble.status, told=told)
+        return say_when(refused, wait_of(trouble))
     found = devices.read_device(keeper.ledger, secret)
     assert found is not None
     route = "floor.wall" if found.kind == devices.WALL else "bench.page"
@@ -147,7 +150,7 @@ def _by_code(request: Request, sent: Sent, *, first: bool) -> Response:
         site_id, person = _set_by_code(keeper, sent, first=first)
     except RingwrightError as trouble:
         typed = {"one_time": sent.text("one_time"), "code": sent.text("code")}
-        return page(
+        answer = page(
             request,
             "people/code.html",
             status=trouble.status,
@@ -155,6 +158,7 @@ def _by_code(request: Request, sent: Sent, *, first: bool) -> Response:
             typed=typed,
             first=first,
         )
+        return say_when(answer, wait_of(trouble))
     secret = signing.open_session(keeper, site_id, person, "code")
     return let_in(request, secret, "/ground" if first else "", "")
 
@@ -173,11 +177,14 @@ def _set_by_code(keeper: signing.Doorkeeper, sent: Sent, *, first: bool) -> tupl
         raise Refused("an administrator can sign in already; ask one for a code of your own")
     if first and person not in administrators(ledger, row.site_id):
         raise Refused(f"{person or 'nobody'} is no administrator of this site")
-    check_password(password, ("ringwright", person, "password"))
+    site = next(
+        one for one, _name in ledger.sites() if signing.site_id_of(ledger, one) == row.site_id
+    )
+    check_password(password, ("ringwright", site, person, "password"))
     if password != sent.fields.get("again", [""])[-1]:
         raise Refused("the two passwords differ; type the same one twice")
     use_code(ledger, (purpose,), sent.text("one_time"))
-    desk = Desk(ledger=ledger, site_id=row.site_id, site="", actor=person, asker=keeper.asker)
+    desk = Desk(ledger=ledger, site_id=row.site_id, site=site, actor=person, asker=keeper.asker)
     set_password(desk, person, password)
     return row.site_id, person
 
@@ -197,9 +204,7 @@ def _asked(request: Request, given: dict[str, str], trouble: Any = None) -> Resp
         bare=not has_way_in(ledger),
         sign_on=getattr(request.app.state, "sign_on", None),
     )
-    if isinstance(trouble, TooOften):
-        answer.headers["Retry-After"] = str(trouble.wait_s)
-    return answer
+    return say_when(answer, wait_of(trouble))
 
 
 def _only_site(request: Request) -> str:

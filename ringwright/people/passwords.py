@@ -67,7 +67,7 @@ def check_password(text: str, context: Iterable[str]) -> str:
     if len(text) > LONGEST:
         raise Refused(f"a password has at most {LONGEST} letters")
     bare = re.sub(r"[^a-z]", "", text.lower())
-    words = [re.sub(r"[^a-z]", "", word.lower()) for word in context]
+    words = {re.sub(r"[^a-z]", "", word.lower()) for word in context} - {""}
     if text.lower() in _used_most() or bare in words or len(set(text)) < 4:
         raise Refused("that password is one of the first anybody would try; take another")
     return text

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from limits import RateLimitItem
-from sqlalchemy import Connection, Row, delete, insert, select, update
+from sqlalchemy import Connection, Row, and_, delete, insert, select, update
 
 from ringwright.core.errors import RingwrightError
 from ringwright.core.instants import HOUR_US
@@ -18,7 +18,7 @@ from ringwright.ledger.service import Ledger
 from ringwright.ledger.tables import LedgerHead
 from ringwright.people.accounts import read_account
 from ringwright.people.auditing import Asker, Line, note, plain
-from ringwright.people.marks import badge_of, hash_of, new_secret
+from ringwright.people.marks import badge_of, hash_of, looks_like_badge, new_secret
 from ringwright.people.passwords import fits, hash_secret, outdated
 from ringwright.people.tables import Account, SignedIn
 from ringwright.people.throttle import (
@@ -154,7 +154,11 @@ def read_session(ledger: Ledger, secret: str) -> tuple[Row[Any], Person] | None:
         row: Any = connection.execute(
             select(SignedIn, LedgerHead.code.label("site"))
             .join(LedgerHead, LedgerHead.site_id == SignedIn.site_id)
-            .where(SignedIn.hash == hash_of(secret), *alive(now_us))
+            .outerjoin(
+                Account,
+                and_(Account.site_id == SignedIn.site_id, Account.code == SignedIn.code),
+            )
+            .where(SignedIn.hash == hash_of(secret), Account.shut_us.is_(None), *alive(now_us))
         ).first()
         person = read_person(connection, row.site_id, row.code) if row else None
     return (row, person) if row is not None and person is not None else None
@@ -213,10 +217,14 @@ class Given:
 def signer(keeper: Doorkeeper, site_id: int, given: Given, where: str) -> Person:
     """Who signed an act at a bench. Raises NotThem, TooOften.
 
-    Failures count for the person at that bench and for the bench: nobody can shut a colleague
-    out at another.
+    Failures count for the person, or the badge, at that bench and for the bench: nobody can
+    shut a colleague out at another, nor a lost badge every other one. A part's serial scanned
+    where a badge is asked for is no guess at one, so it does not count.
     """
-    who = given.code or "badge"
+    if given.badge and not looks_like_badge(given.badge):
+        raise NotThem("that is no badge; scan your badge, or take the code and PIN")
+    who = hash_of(badge_of(given.badge) or given.badge) if given.badge else given.code
+    named = "a badge" if given.badge else given.code
     limits = (
         (SIGNATURES, (str(site_id), who, where)),
         (SIGNATURES_OF_BENCH, (str(site_id), where)),
@@ -225,13 +233,13 @@ def signer(keeper: Doorkeeper, site_id: int, given: Given, where: str) -> Person
         for limit, key in limits:
             keeper.throttle.check(limit, *key)
     except TooOften:
-        _note(keeper, site_id, "too-often", who, where)
+        _note(keeper, site_id, "too-often", named, where)
         raise
     person = _proved(keeper.ledger, site_id, given)
     if person is None:
         for limit, key in limits:
             keeper.throttle.failed(limit, *key)
-        _note(keeper, site_id, "signature-refused", who, where)
+        _note(keeper, site_id, "signature-refused", named, where)
         raise NotThem(
             "that badge is not known here; take the code and PIN"
             if given.badge

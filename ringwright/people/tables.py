@@ -2,8 +2,9 @@
 
 Of accounts nothing is part of the record, and no secret is kept.
 
-A secret that we made ourselves has 128 random bits at least, so its plain SHA-256 cannot be
-searched; what people choose (passwords, PINs) is kept by argon2id.
+A secret that we made ourselves has 128 random bits at least (a one-time code, which lives
+minutes or a day, 60), so its plain SHA-256 cannot be searched; what people choose (passwords,
+PINs) is kept by argon2id.
 """
 
 from __future__ import annotations

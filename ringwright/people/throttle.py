@@ -44,6 +44,11 @@ class TooOften(RingwrightError):
         super().__init__(f"tried too often; wait {minutes} min and try again")
 
 
+def wait_of(trouble: object) -> int:
+    """How long to wait, in seconds; 0 where nothing was tried too often."""
+    return trouble.wait_s if isinstance(trouble, TooOften) else 0
+
+
 class Throttle:
     """Failures so far; one for each running application."""
 

@@ -96,6 +96,13 @@ def here(request: Request) -> Visitor:
     return visitor
 
 
+def say_when(answer: Response, wait_s: int) -> Response:
+    """Tell the browser when to try again, where a secret was tried too often (RFC 6585)."""
+    if wait_s:
+        answer.headers["Retry-After"] = str(wait_s)
+    return answer
+
+
 def cookie_name(request: Request, name: str) -> str:
     """Over TLS a cookie's name binds it to this host and to TLS (RFC 6265bis, 4.1.3.2)."""
     return f"__Host-{name}" if request.url.scheme == "https" else name
@@ -122,6 +129,14 @@ def give_cookie(
         httponly=True,
         samesite="lax",
     )
+
+
+def device_cookie(request: Request) -> str:
+    """The line that hands the browser its device's secret anew."""
+    answer = Response()
+    secret = request.cookies[cookie_name(request, DEVICE)]
+    give_cookie(request, answer, DEVICE, secret, DEVICE_KEPT_S)
+    return answer.headers["set-cookie"]
 
 
 def take_cookie(request: Request, answer: Response, name: str) -> None:

@@ -85,7 +85,7 @@ DOORS: Final[dict[str, Door]] = {
     "floor.move": READ,
     "floor.scan": _act("move"),
     "floor.shut": READ,
-    "floor.shut_act": _act("shut", "read"),
+    "floor.shut_act": _act("shut", "open up"),
     "floor.search": READ,
     "floor.search_act": _act("seek"),
     "floor.priority": READ,

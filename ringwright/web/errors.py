@@ -21,8 +21,8 @@ from ringwright.people.asking import ask_signature, ask_to_sign_in
 from ringwright.people.confirming import ConfirmationNeeded
 from ringwright.people.deps import SECOND, has_token, no_token
 from ringwright.people.rules import PERMISSIONS
-from ringwright.people.throttle import TooOften
-from ringwright.people.visitor import SignInNeeded
+from ringwright.people.throttle import wait_of
+from ringwright.people.visitor import SignInNeeded, say_when
 from ringwright.web.security import dress, is_api
 
 log = logging.getLogger("ringwright.web")
@@ -83,9 +83,7 @@ def _cut(detail: str) -> str:
 def _refused(request: Request, trouble: Exception) -> Response:
     assert isinstance(trouble, RingwrightError)
     answer = refusal(request, trouble.status, trouble.code, trouble.message)
-    if isinstance(trouble, TooOften):
-        answer.headers["Retry-After"] = str(trouble.wait_s)
-    return answer
+    return say_when(answer, wait_of(trouble))
 
 
 def _nobody(request: Request, trouble: Exception) -> Response:
@@ -97,7 +95,8 @@ def _nobody(request: Request, trouble: Exception) -> Response:
 def _unsigned(request: Request, trouble: Exception) -> Response:
     """The act waits for a badge or PIN; what was sent is kept in the page that asks."""
     assert isinstance(trouble, ConfirmationNeeded)
-    return ask_signature(request, trouble.whose, trouble.why, trouble.status)
+    answer = ask_signature(request, trouble.whose, trouble.why, trouble.status)
+    return say_when(answer, trouble.wait_s)
 
 
 def _second(request: Request, trouble: Exception) -> Response:

@@ -81,6 +81,7 @@ def create_app(settings: Settings, ledger: Ledger | None = None) -> FastAPI:
     app.add_middleware(GZipMiddleware, minimum_size=1024)
     app.add_middleware(Exports, a_minute=settings.exports_a_minute, asker=who_takes_files)
     app.add_middleware(Intake, hosts=settings.names)
+    app.add_middleware(gate.Renewing)
     app.add_middleware(Guard)
     app.add_middleware(PracticeMark)
     return app

@@ -5,33 +5,49 @@ from __future__ import annotations
 from typing import Final
 
 from fastapi import Depends, Request
+from starlette.datastructures import MutableHeaders
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from ringwright.core.errors import Forbidden
 from ringwright.ledger.service import Ledger
 from ringwright.people import devices, signing
+from ringwright.people.allowing import may_act
 from ringwright.people.auditing import Line, note
 from ringwright.people.confirming import Confirmed
 from ringwright.people.deps import Bearer
+from ringwright.people.marks import check_no_badge
 from ringwright.people.queries import read_permits
-from ringwright.people.rules import may
-from ringwright.people.visitor import SignInNeeded, Visitor, asker_of
+from ringwright.people.visitor import SignInNeeded, Visitor, asker_of, device_cookie
 from ringwright.sites.queries import practice_site_of
 from ringwright.web.doors import DOORS, Door
 
 NO_DOOR: Final = "this address is shut: nobody has said who may ask for it"
 
 
+SCANNED: Final = frozenset({"bench.page", "find.page"})
+"""Pages with the scan field in their address: they tell of a badge in their own words."""
+
+
 def door_of(request: Request) -> Door:
     """The door of the route that was found; raises Forbidden where there is none."""
-    door = DOORS.get(getattr(request.scope.get("route"), "name", ""))
+    door = DOORS.get(door_name(request))
     if door is None:
         raise Forbidden(NO_DOOR, code="no-door")
     return door
 
 
+def door_name(request: Request) -> str:
+    """The name of the route that was found."""
+    return str(getattr(request.scope.get("route"), "name", ""))
+
+
 def page_gate(request: Request) -> None:
     """Let a browser in; raises SignInNeeded or Forbidden, and then nothing was done."""
     door = door_of(request)
+    if door_name(request) not in SCANNED:
+        check_no_badge(
+            (*map(str, request.path_params.values()), *request.query_params.values())
+        )
     visitor = request.state.visitor = request.app.state.visitor_of(request)
     if not door.any_of:
         return
@@ -98,7 +114,8 @@ def _seen(request: Request, visitor: Visitor) -> None:
     """Note the use; a panel that asks by itself is no use of a session."""
     ledger: Ledger = request.app.state.ledger
     if visitor.device is not None:
-        devices.seen(ledger, visitor.device)
+        if devices.seen(ledger, visitor.device):
+            request.state.device_cookie = device_cookie(request)
         return
     by_itself = request.method == "GET" and request.headers.get("HX-Request") == "true"
     if visitor.session is not None and not by_itself:
@@ -108,9 +125,34 @@ def _seen(request: Request, visitor: Visitor) -> None:
 def api_gate(request: Request, caller: Bearer) -> None:
     """Let a token in; raises Forbidden."""
     door = door_of(request)
-    if not any(may(permission, caller.actor.roles) for permission in door.any_of):
-        roles = ", ".join(sorted(caller.actor.roles))
-        raise Forbidden(f"{roles} may not do this; ask for a token of another role")
+    actor = caller.actor
+    if any(may_act(actor, permission) for permission in door.any_of):
+        return
+    roles = ", ".join(sorted(actor.roles))
+    if not roles:
+        raise Forbidden(f"{actor.code} has the role of this key no more; ask for another key")
+    if actor.scopes is not None:
+        listed = ", ".join(sorted(actor.scopes))
+        raise Forbidden(f"this key is narrowed to {listed}; ask for a wider one")
+    raise Forbidden(f"{roles} may not do this; ask for a token of another role")
+
+
+class Renewing:
+    """A screen on a wall is let in for good: its cookie is handed out anew while it is used."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Add the cookie that the gate left for the answer, where it left one."""
+
+        async def send_renewed(message: Message) -> None:
+            cookie = scope.get("state", {}).get("device_cookie")
+            if cookie and message["type"] == "http.response.start":
+                MutableHeaders(scope=message).append("Set-Cookie", cookie)
+            await send(message)
+
+        await self.app(scope, receive, send_renewed)
 
 
 PAGES: Final = [Depends(page_gate), Confirmed]

@@ -10,12 +10,13 @@ from __future__ import annotations
 
 import re
 import shutil
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Page
 
+from ringwright.people.demo import make_demo_accounts
 from ringwright.sets.service import Reserve
 from tests.browser.seeing import (
     LOOKS,
@@ -56,6 +57,7 @@ def works(_sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> I
     record = states.open_states(f"sqlite:///{store}")
     pair = Reserve(key="pair", product="BLADE", slots=("B-022", "B-027"))
     record.execute(states.CODE, pair, states.PLANNER)
+    make_demo_accounts(record, states.CODE, ["sup-1", "insp-1"])
     with served(f"sqlite:///{store}", record) as where:
         yield where
     record.store.close()
@@ -66,6 +68,7 @@ def bare(_sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> It
     """Where a works is served in which nothing has happened."""
     store = shutil.copy(_sqlite_template, tmp_path_factory.mktemp("bare") / "store.sqlite")
     record = states.open_empty(f"sqlite:///{store}")
+    make_demo_accounts(record, states.CODE, ["sup-1"])
     with served(f"sqlite:///{store}", record) as where:
         yield where
     record.store.close()
@@ -77,6 +80,16 @@ def reader(chromium: Browser, works: str) -> Iterator[Page]:
     context = chromium.new_context(timezone_id="Asia/Tokyo", locale="en-US")
     page = context.new_page()
     choose(page, works)
+    yield page
+    context.close()
+
+
+@pytest.fixture(scope="module")
+def beginner(chromium: Browser, bare: str) -> Iterator[Page]:
+    """The supervisor where nothing has happened; in another browser: cookies know no port."""
+    context = chromium.new_context(timezone_id="Asia/Tokyo", locale="en-US")
+    page = context.new_page()
+    choose(page, bare)
     yield page
     context.close()
 
@@ -221,13 +234,13 @@ def _by_axe(
 
 @pytest.mark.parametrize("path", PLAIN)
 def test_nothing_is_found_where_nothing_has_happened_yet(
-    seen: Page, bare: str, path: str
+    beginner: Page, bare: str, path: str
 ) -> None:
-    see(seen, bare + path)
-    arm(seen)
+    see(beginner, bare + path)
+    arm(beginner)
 
-    assert look(seen, "pictures") == []
-    assert found_at(seen, "desk", "dark") + found_at(seen, "phone", "light") == []
+    assert look(beginner, "pictures") == []
+    assert found_at(beginner, "desk", "dark") + found_at(beginner, "phone", "light") == []
 
 
 @pytest.mark.parametrize("path", PAGES)
@@ -245,6 +258,7 @@ def test_nothing_is_found_as_of_the_past(seen: Page, works: str, path: str) -> N
 def test_nothing_is_found_on_a_page_that_hears_nothing(
     page: Page, works: str, path: str
 ) -> None:
+    choose(page, works)
     if "data-live-panel" not in page.request.get(works + path).text():
         pytest.skip("this page is drawn once")
     page.clock.install()
@@ -256,6 +270,110 @@ def test_nothing_is_found_on_a_page_that_hears_nothing(
     arm(page)
 
     assert found_at(page, *BY_DAY) + found_at(page, *BY_NIGHT) == []
+
+
+@pytest.fixture(scope="module")
+def shared(chromium: Browser, works: str, reader: Page) -> Iterator[Page]:
+    """A shared bench: the supervisor made its code, nobody is signed in."""
+    reader.goto(f"{works}/devices")
+    reader.fill("#field-label", "moment scale")
+    reader.get_by_role("button", name="Make a code").click()
+    code = reader.locator(".c-once__code").inner_text()
+    context = chromium.new_context(timezone_id="Asia/Tokyo", locale="en-US")
+    page = context.new_page()
+    page.goto(f"{works}/device")
+    page.fill("#field-one_time", code)
+    with page.expect_navigation():
+        page.get_by_role("button", name="Let this browser in").click()
+    yield page
+    context.close()
+
+
+def waiting_for_a_badge(page: Page, works: str) -> None:
+    """Press an act that nobody has signed, at the part that waits for its inspection."""
+    page.goto(f"{works}/bench?scan=B-904")
+    page.locator("button[name=act]:visible").first.click()
+    page.wait_for_selector("#confirm-badge")
+
+
+def refused(page: Page, works: str) -> None:
+    """The same with a part's serial scanned for a badge: code and PIN stand open."""
+    waiting_for_a_badge(page, works)
+    page.fill("#confirm-badge", "B-902")
+    page.keyboard.press("Enter")
+    page.get_by_role("alert").filter(has_text="that is no badge").wait_for()
+
+
+@pytest.mark.parametrize("come_to", [waiting_for_a_badge, refused])
+def test_nothing_is_found_where_an_act_waits_for_its_signature(
+    shared: Page, works: str, come_to: Callable[[Page, str], None]
+) -> None:
+    come_to(shared, works)
+    shared.evaluate(LOOKS)
+    arm(shared)
+    look(shared, "openAll")
+
+    found = [t for size, scheme in IN_SHORT for t in found_at(shared, size, scheme)]
+    low = shared.evaluate(
+        """() => [...document.querySelectorAll(".c-confirm *")]
+          .filter((e) => e.matches(".c-field__box, button, a, summary"))
+          .filter((e) => e.getBoundingClientRect().height < 63.5)
+          .map((e) => e.outerHTML.slice(0, 120))"""
+    )
+
+    assert found + low == []
+
+
+@pytest.mark.parametrize(
+    "act", ["Make a code for a password", "Make a new badge", "End every sign-in"]
+)
+def test_nothing_is_found_after_an_account_was_changed(
+    seen: Page, works: str, act: str
+) -> None:
+    see(seen, f"{works}/accounts")
+    row = seen.locator("tr", has=seen.locator("th", has_text="insp-1"))
+    if act == "End every sign-in":
+        # The browser of somebody else; one's own stays signed in.
+        other = seen.context.browser
+        assert other is not None
+        context = other.new_context()
+        page = context.new_page()
+        page.goto(f"{works}/sign-in")
+        page.get_by_role("button", name="insp-1", exact=True).click()
+        context.close()
+        see(seen, f"{works}/accounts")
+    row.locator("summary").click()
+    with seen.expect_navigation():
+        row.get_by_role("button", name=act).click()
+    seen.evaluate(LOOKS)
+    arm(seen)
+
+    assert found_at(seen, *BY_DAY) + found_at(seen, *BY_NIGHT) == []
+
+
+def test_nothing_is_found_where_nobody_is_let_in(
+    chromium: Browser, shared: Page, works: str
+) -> None:
+    see(shared, f"{works}/accounts")
+    arm(shared)
+    found = found_at(shared, *BY_DAY) + found_at(shared, *BY_NIGHT)
+    context = chromium.new_context()
+    page = context.new_page()
+    for path in ("/sign-in", "/sign-in?then=/week", "/sign-in/code", "/first", "/device"):
+        see(page, works + path)
+        arm(page)
+        found += found_at(page, *BY_DAY) + found_at(page, *BY_NIGHT)
+    page.goto(f"{works}/sign-in")
+    page.fill("#field-code", "sup-1")
+    page.fill("#field-password", "not the password")
+    with page.expect_navigation():
+        page.get_by_role("button", name="Sign in", exact=True).click()
+    page.evaluate(LOOKS)
+    arm(page)
+    found += found_at(page, *BY_DAY) + found_at(page, *BY_NIGHT)
+    context.close()
+
+    assert found == []
 
 
 def test_what_hangs_on_a_wall_is_read_from_afar(seen: Page, works: str) -> None:
@@ -287,6 +405,8 @@ def test_nothing_is_found_after_a_form_is_sent_empty(seen: Page, works: str, pat
     )
     # One of the forms that differ in their part only.
     kinds = {re.sub(r"/[BC]-\d+", "", action): place for place, action in enumerate(actions)}
+    # Signing out has nothing to fill in, and every page after it would be the sign-in page.
+    kinds.pop(f"{works}/sign-out", None)
     found = []
     for place in kinds.values():
         see(seen, works + path)

@@ -66,7 +66,7 @@ group = "bench"
 calendar = "shop"
 [[person]]
 code = "sup-1"
-roles = ["supervisor", "inspector", "quality-engineer"]
+roles = ["supervisor", "inspector", "quality-engineer", "manager", "administrator"]
 """ + "".join(f'[[person]]\ncode = "{code}"\nroles = ["{role}"]\n' for code, role in PEOPLE)
 BLADE = """
 [product]

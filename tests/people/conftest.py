@@ -1,4 +1,4 @@
-"""A shop with people in every role, asked as a browser would."""
+"""A shop with people in every role; their browsers, benches, walls and programs."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import pytest
 from ringwright.core.clock import FixedClock
 from ringwright.core.instants import parse_instant
 from tests.make.bench import NOW, Screen, open_bench
+from tests.make.people import House
 
 
 @pytest.fixture
@@ -23,3 +24,11 @@ def screen(sqlite_url: str, clock: FixedClock) -> Iterator[Screen]:
     ledger = open_bench(sqlite_url, clock)
     yield Screen(sqlite_url, ledger)
     ledger.store.close()
+
+
+@pytest.fixture
+def house(sqlite_url: str) -> Iterator[House]:
+    """The shop at noon of Thursday 1 October 2026; nobody has an account yet."""
+    opened = House(sqlite_url)
+    yield opened
+    opened.ledger.store.close()
