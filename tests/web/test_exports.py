@@ -15,12 +15,15 @@ from ringwright.ledger.service import Ledger
 from ringwright.settings import Settings
 from ringwright.web.exports import Exports, is_export
 from ringwright.web.factory import create_app, room_routers
+from tests.make.signing import open_to_readers
 
 
 @pytest.fixture
 def app(sqlite_url: str, ledger: Ledger) -> FastAPI:
     """The small shop, where three files a minute are enough."""
-    return create_app(Settings(database_url=sqlite_url, exports_a_minute=3), ledger)
+    return open_to_readers(
+        create_app(Settings(database_url=sqlite_url, exports_a_minute=3), ledger)
+    )
 
 
 def test_every_route_that_makes_a_file_is_held_back_and_no_other() -> None:

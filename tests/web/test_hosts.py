@@ -19,6 +19,7 @@ from ringwright.settings import Settings, read_settings
 from ringwright.web import hosts
 from ringwright.web.factory import create_app
 from tests.make.listening import ask, listening, say
+from tests.make.signing import open_to_readers
 
 
 @pytest.fixture
@@ -26,7 +27,7 @@ def named(sqlite_url: str, ledger: Ledger, monkeypatch: pytest.MonkeyPatch) -> F
     """The application as installed under a name; the tests' own name is no good here."""
     monkeypatch.setattr(hosts, "OWN_NAMES", ("localhost", "127.0.0.1", "[::1]"))
     settings = Settings(database_url=sqlite_url, hosts=("cell.example", "bench.example:8443"))
-    return create_app(settings, ledger)
+    return open_to_readers(create_app(settings, ledger))
 
 
 @pytest.fixture
