@@ -21,6 +21,7 @@ from benchmarks.store import CODE, NOW, PRODUCT, WEEK, fill
 from ringwright.people.service import make_token
 from ringwright.settings import Settings
 from ringwright.web.factory import create_app
+from tests.make.signing import open_to_readers
 
 GOAL_S = 0.8
 ROUNDS = 7
@@ -54,9 +55,8 @@ def pages(url: str, ledger: Any) -> dict[str, tuple[int, float]]:
             statements.append(statement)
 
     event.listen(ledger.store.engine, "before_cursor_execute", count)
-    client = TestClient(
-        create_app(Settings(database_url=url), ledger), base_url="http://localhost"
-    )
+    app = open_to_readers(create_app(Settings(database_url=url), ledger))
+    client = TestClient(app, base_url="http://localhost")
     client.headers["Authorization"] = f"Bearer {token}"
     found = {}
     for path in (

@@ -21,6 +21,7 @@ from ringwright.ledger.service import Ledger
 from ringwright.people.service import make_token
 from ringwright.settings import Settings
 from ringwright.web.factory import create_app
+from tests.make.signing import open_to_readers
 
 HOUSEKEEPING = ("PRAGMA", "BEGIN", "SHOW")
 BROWSER = {
@@ -84,7 +85,8 @@ class Meter:
 
     def __init__(self, ledger: Ledger, url: str) -> None:
         self.ledger = ledger
-        self.app = create_app(Settings(database_url=url, hosts=("ringwright.test",)), ledger)
+        settings = Settings(database_url=url, hosts=("ringwright.test",))
+        self.app = open_to_readers(create_app(settings, ledger))
         with ledger.read() as read:
             site_id = read.site.id
         self._token = make_token(ledger.store, site_id, "manager", None, ledger.clock.now_us())

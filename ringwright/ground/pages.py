@@ -16,8 +16,10 @@ from ringwright.ground.words import KIND_WORDS, STEP_KIND_WORDS
 from ringwright.kit.forms import Given, Sent, new_key
 from ringwright.kit.render import page, path_for
 from ringwright.people import callout_pages
+from ringwright.people.auditing import Line, note
 from ringwright.people.rules import PERMISSIONS
 from ringwright.people.screen import AtScreen, Screen
+from ringwright.people.visitor import asker_of, here
 from ringwright.people.words import PERMISSION_WORDS, ROLE_WORDS
 from ringwright.routecards.caution import step_caution
 from ringwright.sites.site import ROLES, Calendar, Person, Station
@@ -39,13 +41,19 @@ def rules(
 @router.post("/ground/rules", name="ground.set")
 def set_by_hand(request: Request, screen: AtScreen, sent: Sent) -> Response:
     """Add or change a person, a station or a calendar."""
-    return _rules_page(request, screen, set_rule(screen, sent), ("", ""))
+    told = set_rule(screen, sent)
+    if told.kind == "person" and told.said == "set":
+        _note_roles(request, screen, sent.text("code"), ", ".join(sent.texts("roles")))
+    return _rules_page(request, screen, told, ("", ""))
 
 
 @router.post("/ground/files", name="ground.load")
 def load_file(request: Request, screen: AtScreen, sent: Sent) -> Response:
     """Take in a route card, a site or a history, chosen or pasted."""
-    return _rules_page(request, screen, load(screen, sent), ("", ""))
+    told = load(screen, sent)
+    if told.kind == "site" and told.said == "loaded" and told.count:
+        _note_roles(request, screen, told.code, "site file")
+    return _rules_page(request, screen, told, ("", ""))
 
 
 @router.post("/ground/practice", name="ground.practice")
@@ -71,6 +79,12 @@ def route(
         "zone": screen.zone,
     }
     return page(request, "ground/route.html", product=found, shown=shown, **told)
+
+
+def _note_roles(request: Request, screen: Screen, subject: str, why: str) -> None:
+    """A change of roles is a change of who may what: the audit of the doors has it too."""
+    line = Line(kind="roles", actor=screen.actor.code, subject=subject, why=why)
+    note(screen.ledger, here(request).site_id, asker_of(request), line)
 
 
 def _rules_page(

@@ -1,4 +1,4 @@
-"""A file that is taken away leaves a line (OWASP ASVS 5.0.0, 16.3.1 to 16.3.4)."""
+"""A file that is taken and a role that is changed leave a line: ASVS 5.0.0, 16.3."""
 
 from __future__ import annotations
 
@@ -28,4 +28,18 @@ def test_a_file_that_is_taken_and_one_that_is_denied_are_kept(sqlite_url: str) -
     assert (taken, denied) == (200, 403)
     assert lines(ledger, "export") == [("sup-1", "GET /week/file.csv")]
     assert lines(ledger, "denied") == [("make-1", "GET /week/file.csv")]
+    ledger.store.close()
+
+
+def test_a_change_of_roles_is_kept(sqlite_url: str) -> None:
+    ledger = open_bench(sqlite_url)
+    app = create_app(Settings(database_url=sqlite_url), ledger)
+    here = {"Sec-Fetch-Site": "same-origin"}
+    client = signed_in(TestClient(app, headers=here), ledger, "adm-1")
+    form = {"kind": "person", "code": "make-2", "roles": "maker", "key": "p-1"}
+
+    done = [client.post("/ground/rules", data=form).status_code for _ in range(2)]
+
+    assert done == [200, 200]
+    assert lines(ledger, "roles")[0] == ("adm-1", "make-2")
     ledger.store.close()
