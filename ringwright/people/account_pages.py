@@ -42,6 +42,9 @@ SYSTEMS: Final = (
 )  # fmt: skip
 """What a user agent says, the more telling mark first: most name several (from memory)."""
 
+FRESH_US: Final = 10 * 60 * 1_000_000
+"""How long a sign-on at the shop's server counts as having just proved it."""
+
 router = APIRouter(include_in_schema=False)
 
 
@@ -92,6 +95,7 @@ def _drawn(
         status=status,
         visitor=visitor,
         account=account,
+        proves=account is None or account.password_hash or not account.outside_subject,
         sessions=signing.sessions_of(ledger, visitor.site_id, visitor.name),
         roles=[ROLE_WORDS.get(role, role) for role in visitor.person.roles],
         zone=zone,
@@ -119,10 +123,22 @@ def _check_current(request: Request, visitor: Visitor, sent: Given) -> None:
         account = read_account(connection, visitor.site_id, visitor.name)
     kept = account.password_hash if account else None
     if kept is None and account is not None and account.outside_subject:
-        raise Refused("you sign in at the shop's sign-on server; a password is set there")
+        _check_fresh(keeper.ledger.clock.now_us(), visitor)
+        return
     if not fits(kept, sent.fields.get("current", [""])[-1]):
         keeper.throttle.failed(TRIES, *who)
         raise Refused("that is not your password of now; nothing was changed")
+
+
+def _check_fresh(now_us: int, visitor: Visitor) -> None:
+    """Who has no password here has just proved at the shop's own server who they are."""
+    session = visitor.session
+    fresh = session is not None and now_us - int(session.made_us) <= FRESH_US
+    if not fresh or session is None or session.way != "sign-on":
+        raise Refused(
+            "you have no password here; sign out, sign in by the shop's server again, "
+            "and do it within ten minutes"
+        )
 
 
 def _password(request: Request, sent: Given) -> Response:

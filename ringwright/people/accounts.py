@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, Final
 
-from sqlalchemy import Connection, delete, insert, select, update
+from sqlalchemy import Connection, delete, insert, or_, select, update
 
 from ringwright.core.errors import Refused
 from ringwright.core.instants import HOUR_US
@@ -227,11 +227,10 @@ def administrators(ledger: Ledger, site_id: int) -> list[str]:
 
 
 def has_way_in(ledger: Ledger) -> bool:
-    """True once an administrator anywhere in the store can sign in."""
+    """True once an administrator anywhere in the store can sign in, by whatever way."""
+    ways = or_(Account.password_hash.is_not(None), Account.outside_subject.is_not(None))
     with ledger.store.read() as connection:
         rows = connection.execute(
-            select(Account.site_id, Account.code).where(
-                Account.password_hash.is_not(None), Account.shut_us.is_(None)
-            )
+            select(Account.site_id, Account.code).where(ways, Account.shut_us.is_(None))
         ).all()
     return any(code in administrators(ledger, site_id) for site_id, code in rows)
