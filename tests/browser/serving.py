@@ -16,9 +16,11 @@ from tests.make.signing import open_to_readers
 
 
 @contextmanager
-def served(url: str, ledger: Ledger) -> Iterator[str]:
-    """The address at which a record's pages answer."""
-    app = open_to_readers(create_app(Settings(database_url=url), ledger))
+def served(url: str, ledger: Ledger, *, guarded: bool = False) -> Iterator[str]:
+    """The address at which a record's pages answer; to anybody, unless it is guarded."""
+    app = create_app(Settings(database_url=url), ledger)
+    if not guarded:
+        open_to_readers(app)
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]

@@ -15,7 +15,7 @@ from ringwright.settings import Settings
 from ringwright.web.factory import create_app
 from ringwright.web.serving import Serving
 from tests.floor.cell import Cell, open_cell
-from tests.make.signing import AS
+from tests.make.signing import AS, open_to_readers
 
 pytestmark = pytest.mark.browser
 
@@ -37,6 +37,7 @@ class Server:
     def start(self) -> None:
         """Serve, as after a restart."""
         app = create_app(Settings(database_url=self.url), self.cell.ledger)
+        open_to_readers(app)
         self.server = Serving(app, self.port)
         self.thread = threading.Thread(target=self.server.run)
         self.thread.start()

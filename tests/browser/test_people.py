@@ -34,7 +34,7 @@ def house(sqlite_url: str) -> Iterator[House]:
 @pytest.fixture
 def address(house: House) -> Iterator[str]:
     """Where it is served."""
-    with served(house.url, house.ledger) as where:
+    with served(house.url, house.ledger, guarded=True) as where:
         yield where
 
 
