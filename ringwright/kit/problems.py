@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from http import HTTPStatus
-from typing import Any
+from typing import Any, Final
 
 from pydantic import BaseModel, Field
+
+ANYWHERE: Final = (400, 413, 414, 421, 429, 431, 503)
+"""What every operation may answer with before it is looked at: see `web/intake.py`."""
 
 
 class Problem(BaseModel):
@@ -30,8 +33,15 @@ def problems(*statuses: int) -> dict[int | str, dict[str, Any]]:
         404: "There is no such thing",
         409: "Somebody acted first, the key was used for another booking, or (`second-person`) "
         "a second person has to sign too",
+        413: "More was sent than is taken",
+        414: "The address is too long",
+        421: "The name in `Host` is none of this server's",
         422: "The rules or the fields say no; nothing was stored",
+        429: "Asked too often; `Retry-After` says when again",
+        431: "The headers are too many or too long",
+        503: "The record is out of reach for now",
     }
     return {
-        status: {"model": Problem, "description": words[status]} for status in (400, *statuses)
+        status: {"model": Problem, "description": words[status]}
+        for status in sorted({*ANYWHERE, *statuses})
     }

@@ -56,7 +56,9 @@ def _trouble(scope: Scope, headers: Headers) -> Trouble | None:
         return Trouble(405, "method-not-allowed", "that is not possible here")
     length = headers.get("content-length", "0")
     most = MOST_JSON_BYTES if is_api(scope["path"]) else MOST_BYTES
-    # A length that is none, or one of thousands of digits, the server has refused before.
+    # The server in front has refused such a length before; another server might not.
+    if not (length.isascii() and length.isdigit()):
+        return Trouble(400, "malformed", "the length of what was sent is no number")
     if len(length) > 12 or int(length) > most:
         return _too_large(most)
     if "\x00" in scope["path"]:
