@@ -339,6 +339,8 @@ def account(arguments: Namespace) -> int:
 
 
 def _serve(settings: Settings, port: int) -> int:
+    from sqlalchemy.exc import SQLAlchemyError
+
     from ringwright.web.factory import create_app
     from ringwright.web.logs import keep_logs
     from ringwright.web.serving import Serving
@@ -348,8 +350,12 @@ def _serve(settings: Settings, port: int) -> int:
     ledger: Ledger = app.state.ledger
     ledger.store.check_durable()
     address = f"http://127.0.0.1:{port}"
-    for line in ways_in(ledger, address):
-        print(line, flush=True)
+    try:
+        for line in ways_in(ledger, address):
+            print(line, flush=True)
+    except SQLAlchemyError:
+        # A store that cannot be written now still shows what it holds.
+        print("The store takes no writing now; no code for a first sign-in.", flush=True)
     print(f"Ringwright is at {address}", flush=True)
     Serving(app, port).run()
     return 0

@@ -6,7 +6,9 @@ from fastapi import FastAPI, Request
 from starlette.testclient import TestClient
 
 from ringwright.ledger.service import Ledger
+from ringwright.people.accounts import Desk
 from ringwright.people.auditing import Asker
+from ringwright.people.devices import invite, let_in
 from ringwright.people.signing import Doorkeeper, open_session, site_id_of
 from ringwright.people.throttle import Throttle
 from ringwright.people.visitor import SESSION, Visitor, visitor_of
@@ -56,3 +58,13 @@ def open_to_readers(app: FastAPI, person: Person = READER) -> FastAPI:
 
     app.state.visitor_of = who
     return app
+
+
+def let_wall_in(ledger: Ledger) -> str:
+    """The secret of a wall screen of the only site."""
+    asker = Asker(address="testclient")
+    site = ledger.sites(practice=False)[0][0]
+    desk = Desk(
+        ledger=ledger, site_id=site_id_of(ledger, site) or 0, site=site, actor="x", asker=asker
+    )
+    return let_in(ledger, invite(desk, "wall", "", "hall"), asker)

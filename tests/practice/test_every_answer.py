@@ -35,7 +35,14 @@ from tests.web.test_every_page import SAMPLES
 
 HEADER = "Ringwright-Practice"
 HERE = f"site={CODE}"
-OF_NO_SITE = {"/accounts/badge", "/device", "/first", "/sign-in", "/sign-in/code"}
+OF_NO_SITE = {
+    "/accounts/badge",
+    "/device",
+    "/first",
+    "/sign-in",
+    "/sign-in/code",
+    "/sign-in/return",
+}
 """Pages that are of the whole store: who signs in does so at the real site."""
 PAGES = [path for path in ALL_PAGES if path not in OF_NO_SITE]
 
@@ -55,7 +62,7 @@ def practised(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Ledger]:
 @pytest.fixture(scope="module")
 def client(practised: Ledger) -> TestClient:
     """A browser on a store with a practised site beside the real shop; read only."""
-    settings = Settings(database_url=str(practised.store.engine.url))
+    settings = Settings(database_url=str(practised.store.engine.url), exports_a_minute=10_000)
     return TestClient(open_to_readers(create_app(settings, practised)), follow_redirects=False)
 
 
@@ -127,7 +134,8 @@ def file_paths() -> list[str]:
     return [f"{path}?{asks[path.startswith('/sets')]}" for path in found]
 
 
-FILES = file_paths()
+# The audit of the doors is of the real site, and grows by each file that is taken.
+FILES = [path for path in file_paths() if not path.startswith("/audit/")]
 
 
 @pytest.mark.parametrize("path", FILES)

@@ -17,14 +17,16 @@ from sqlalchemy import Connection, event, func, inspect, select, text
 from sqlalchemy.exc import OperationalError
 from starlette.testclient import TestClient
 
+from ringwright.assembly import open_ledger
 from ringwright.db import Store
 from ringwright.ledger.service import Ledger
 from ringwright.people.service import make_token
+from ringwright.people.visitor import DEVICE
 from ringwright.schema import METADATA
 from ringwright.settings import Settings
 from ringwright.web.factory import create_app
 from tests.make.floor import CODE, furnish
-from tests.make.signing import open_to_readers
+from tests.make.signing import let_wall_in, open_to_readers
 from tests.postgres import own_server
 from tests.reliability.checker import ask
 from tests.reliability.server import Answer, Server, calling, serving, tokens
@@ -312,9 +314,11 @@ def test_the_server_stops_in_time_though_a_page_listens(
     sqlite_url: str, tmp_path: Path
 ) -> None:
     tokens(sqlite_url, ("supervisor", None))
+    with closing(Store(sqlite_url)) as store:
+        secret = let_wall_in(open_ledger(store))
     with serving(sqlite_url, tmp_path / "log") as server:
         page = http.client.HTTPConnection("127.0.0.1", server.port, timeout=30)
-        page.request("GET", "/live")
+        page.request("GET", "/live", headers={"Cookie": f"{DEVICE}={secret}"})
         stream = page.getresponse()
         first = stream.fp.readline()
 

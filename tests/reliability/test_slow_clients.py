@@ -20,6 +20,7 @@ from ringwright.web import serving as served
 from ringwright.web.factory import create_app
 from tests.make import shop
 from tests.make.listening import ask, listening
+from tests.make.signing import open_to_readers
 from tests.reliability.server import calling, serving, tokens
 
 pytestmark = pytest.mark.reliability
@@ -80,7 +81,7 @@ def hasty(sqlite_url: str, monkeypatch: pytest.MonkeyPatch) -> Iterator[FastAPI]
     monkeypatch.setattr(served, "HEAD_S", 0.5)
     monkeypatch.setattr(served, "BODY_S", 1.0)
     record = shop.open_shop(sqlite_url)
-    yield create_app(Settings(database_url=sqlite_url), record)
+    yield open_to_readers(create_app(Settings(database_url=sqlite_url), record))
     record.store.close()
 
 

@@ -54,7 +54,6 @@ def test_from_anyone_else_a_rotor_is_refused(screen: SetScreen) -> None:
     answer = screen.client.post(f"/sets/rotor/{PRODUCT}", data=given, headers=screen.headers)
 
     assert answer.status_code == 403
-    assert '<option value="no" selected>' in answer.text
     assert screen.hall.ledger.head(CODE) == head
 
 
