@@ -8,7 +8,7 @@ from importlib import import_module
 from importlib.util import find_spec
 from typing import Any, Final
 
-from fastapi import APIRouter, Depends, FastAPI
+from fastapi import APIRouter, FastAPI
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.routing import Route
 from starlette.staticfiles import StaticFiles
@@ -23,7 +23,6 @@ from ringwright.people.throttle import Throttle
 from ringwright.people.visitor import visitor_of, who_takes_files
 from ringwright.settings import Settings
 from ringwright.web import errors, gate, health, nav
-from ringwright.web.address import plain_address
 from ringwright.web.document import with_examples
 from ringwright.web.exports import Exports
 from ringwright.web.intake import Intake
@@ -57,7 +56,6 @@ def create_app(settings: Settings, ledger: Ledger | None = None) -> FastAPI:
         summary="One true record of a cell's parts.",
         description=_words(),
         lifespan=_lifespan,
-        dependencies=[Depends(plain_address)],
         openapi_url="/api/openapi.json",
         # The stock viewers load their scripts from elsewhere; no page here asks outside.
         docs_url=None,
