@@ -53,6 +53,8 @@ NO_NUL: Final = Trouble(
 )
 """PostgreSQL has no such letter in a text and would fail where SQLite finds nothing."""
 
+TOO_DEEP: Final = Trouble(422, "malformed", f"brackets are nested more than {MOST_DEPTH} deep")
+
 
 def trouble_of_headers(headers: Iterable[tuple[bytes, bytes]]) -> Trouble | None:
     """Too many headers, too long, or two where one decides."""
@@ -112,16 +114,13 @@ def trouble_of_json(body: bytes) -> Trouble | None:
     except _Twice as twice:
         return Trouble(422, "twice", f"{twice.name[:60]!r} stands twice in one object")
     except RecursionError:
-        return _TOO_DEEP
+        return TOO_DEEP
     except ValueError:
         return None
     # Only what has that many brackets can be that deep.
     if body.count(b"[") + body.count(b"{") <= MOST_DEPTH:
         return None
-    return _TOO_DEEP if _is_deep(found) else None
-
-
-_TOO_DEEP: Final = Trouble(422, "malformed", f"brackets are nested more than {MOST_DEPTH} deep")
+    return TOO_DEEP if _is_deep(found) else None
 
 
 class _Twice(Exception):
