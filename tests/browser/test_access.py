@@ -264,8 +264,9 @@ def test_nothing_is_found_on_a_page_that_hears_nothing(
     page.clock.install()
     see(page, works + path)
     page.route("**/*", lambda route: route.abort())
-    page.clock.fast_forward(95_000)
-    page.clock.run_for(6_000)
+    for _ in range(2):  # an answer that was on its way may still come in the first
+        page.clock.fast_forward(95_000)
+        page.clock.run_for(6_000)
     assert page.locator("body.is-stale").count() == 1
     arm(page)
 
