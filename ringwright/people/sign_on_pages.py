@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 from urllib.parse import urlsplit
 
 from fastapi import APIRouter, Request
@@ -11,11 +11,19 @@ from starlette.responses import Response
 from ringwright.core.errors import Missing, Refused, RingwrightError
 from ringwright.kit.forms import Sent
 from ringwright.kit.render import page
-from ringwright.people import sign_on, signing
+from ringwright.people import signing
 from ringwright.people.entering import enter, let_in, where_to
-from ringwright.people.provider import Provider
-from ringwright.people.throttle import TooOften
-from ringwright.people.visitor import cookie_name, give_cookie, keeper_of, take_cookie
+from ringwright.people.throttle import wait_of
+from ringwright.people.visitor import (
+    cookie_name,
+    give_cookie,
+    keeper_of,
+    say_when,
+    take_cookie,
+)
+
+if TYPE_CHECKING:
+    from ringwright.people.provider import Provider
 
 router = APIRouter(include_in_schema=False)
 
@@ -32,6 +40,8 @@ def begin(request: Request, sent: Sent) -> Response:
     """
     try:
         provider = _provider(request)
+        from ringwright.people import sign_on  # its libraries take a quarter of a second
+
         _check_host(request, provider)
         address, browser = sign_on.begin(keeper_of(request), provider, sent.text("then"))
     except RingwrightError as trouble:
@@ -58,6 +68,8 @@ def back(request: Request) -> Response:
 
 def _back(request: Request) -> Response:
     provider, keeper = _provider(request), keeper_of(request)
+    from ringwright.people import sign_on
+
     said = sign_on.Answer(
         state=_once(request, "state"),
         code=_once(request, "code"),
@@ -102,9 +114,7 @@ def _check_host(request: Request, provider: Provider) -> None:
 
 def _told(request: Request, trouble: RingwrightError) -> Response:
     answer = _shown(request, trouble.status, told=trouble.message)
-    if isinstance(trouble, TooOften):
-        answer.headers["Retry-After"] = str(trouble.wait_s)
-    return answer
+    return say_when(answer, wait_of(trouble))
 
 
 def _shown(request: Request, status: int = 200, **given: Any) -> Response:

@@ -18,7 +18,6 @@ from ringwright.core.glossary import GLOSSARY
 from ringwright.kit.render import STATIC
 from ringwright.ledger.service import Ledger
 from ringwright.live.stream import Watch
-from ringwright.people.provider import provider_of
 from ringwright.people.throttle import Throttle
 from ringwright.people.visitor import visitor_of, who_takes_files
 from ringwright.settings import Settings
@@ -66,7 +65,7 @@ def create_app(settings: Settings, ledger: Ledger | None = None) -> FastAPI:
     app.state.routers = routers
     app.state.watch = Watch(record.heads)
     app.state.throttle = Throttle()
-    app.state.sign_on = provider_of(settings)
+    app.state.sign_on = _sign_on(settings)
     app.state.visitor_of = visitor_of
     for router in (*pages, health.router):
         app.include_router(router, dependencies=gate.PAGES)
@@ -83,6 +82,15 @@ def create_app(settings: Settings, ledger: Ledger | None = None) -> FastAPI:
     app.add_middleware(Guard)
     app.add_middleware(PracticeMark)
     return app
+
+
+def _sign_on(settings: Settings) -> Any:
+    """The shop's sign-on server; its libraries are loaded only where one is set."""
+    if settings.sign_on_issuer is None:
+        return None
+    from ringwright.people.provider import provider_of
+
+    return provider_of(settings)
 
 
 def _words() -> str:
