@@ -17,6 +17,8 @@ MOST_BYTES: Final = 6 * 1024 * 1024
 """More than any form here may carry; each upload has its own, smaller limit."""
 MOST_FIELDS: Final = 2_000
 MOST_FILES: Final = 4
+SAFE: Final = frozenset({"GET", "HEAD", "OPTIONS"})
+"""Methods that change nothing (RFC 9110, 9.2.1)."""
 REPEATED_IN_ADDRESS: Final = frozenset({"exchange", "exclude", "lock", "lost"})
 """The fields of an address that may stand several times; any other twice is refused."""
 REPEATED_IN_FORMS: Final = frozenset(

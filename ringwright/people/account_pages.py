@@ -13,18 +13,18 @@ from ringwright.kit.forms import Given, Sent
 from ringwright.kit.render import page, path_for
 from ringwright.people import signing
 from ringwright.people.accounts import (
-    Desk,
     end_sign_ins,
     read_account,
     set_password,
     set_pin,
 )
+from ringwright.people.marks import begins_so
 from ringwright.people.passwords import fits
 from ringwright.people.throttle import TRIES, wait_of
 from ringwright.people.visitor import (
     SESSION,
     Visitor,
-    asker_of,
+    desk_of,
     give_cookie,
     here,
     keeper_of,
@@ -46,18 +46,6 @@ FRESH_US: Final = 10 * 60 * 1_000_000
 """How long a sign-on at the shop's server counts as having just proved it."""
 
 router = APIRouter(include_in_schema=False)
-
-
-def desk_of(request: Request) -> Desk:
-    """Who changes accounts here: the person signed in."""
-    visitor = here(request)
-    return Desk(
-        ledger=request.app.state.ledger,
-        site_id=visitor.site_id,
-        site=visitor.site,
-        actor=visitor.name,
-        asker=asker_of(request),
-    )
 
 
 @router.get("/account", name="people.own")
@@ -164,13 +152,13 @@ def _pin(request: Request, sent: Given) -> Response:
 
 def _end(request: Request, sent: Given) -> Response:
     visitor = here(request)
-    short = sent.text("session")
     ledger = request.app.state.ledger
-    for row in signing.sessions_of(ledger, visitor.site_id, visitor.name):
-        if len(short) >= 12 and row.hash.startswith(short):
-            signing.end_session(ledger, row.hash)
-            return _back(request, "ended")
-    raise Missing("that sign-in is over already")
+    mine = signing.sessions_of(ledger, visitor.site_id, visitor.name)
+    row = begins_so(mine, sent.text("session"))
+    if row is None:
+        raise Missing("that sign-in is over already")
+    signing.end_session(ledger, row.hash)
+    return _back(request, "ended")
 
 
 def _end_others(request: Request, _sent: Given) -> Response:

@@ -10,6 +10,7 @@ from sqlalchemy import Connection, delete, insert, or_, select, update
 from ringwright.core.errors import Refused
 from ringwright.core.instants import HOUR_US
 from ringwright.ledger.service import Ledger
+from ringwright.ledger.tables import LedgerHead
 from ringwright.people.auditing import Asker, Line, note
 from ringwright.people.marks import code_of, hash_of, new_badge, new_code
 from ringwright.people.passwords import check_password, check_pin, hash_secret
@@ -170,7 +171,9 @@ def _good(connection: Connection, purposes: tuple[str, ...], typed: str, now_us:
         OneTimeCode.used_us.is_(None),
         OneTimeCode.ends_us > now_us,
     )
-    row = connection.execute(select(OneTimeCode).where(*good)).first()
+    query = select(OneTimeCode, LedgerHead.code.label("site"))
+    query = query.join(LedgerHead, LedgerHead.site_id == OneTimeCode.site_id)
+    row = connection.execute(query.where(*good)).first()
     if row is None:
         raise Refused("that code is none, was used, or is too old; ask for a new one")
     return row

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Final
+from dataclasses import dataclass
+from typing import Any, Final
 
 from fastapi import APIRouter, Request
 from starlette.responses import Response
@@ -12,18 +13,49 @@ from ringwright.core.errors import Refused, RingwrightError
 from ringwright.kit.datamatrix import mark_of
 from ringwright.kit.forms import NOTHING, Given, Sent
 from ringwright.kit.render import figures_for, file_answer, page, words_for
+from ringwright.ledger.service import Read
 from ringwright.people import accounts, devices, keys
-from ringwright.people.account_pages import desk_of
 from ringwright.people.audit_book import audit_book, read_audit
 from ringwright.people.auditing import KINDS
-from ringwright.people.overview import Row, read_overview
+from ringwright.people.overview import read_overview
 from ringwright.people.rules import PERMISSIONS
-from ringwright.people.visitor import here
+from ringwright.people.visitor import desk_of, here
 from ringwright.people.words import PERMISSION_WORDS, ROLE_WORDS
 from ringwright.sites.queries import read_people, read_stations
 from ringwright.sites.site import ROLES
 
 router = APIRouter(include_in_schema=False)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Told:
+    """What became of a form: what was done, with what is shown once, or why it was not."""
+
+    done: str = ""
+    shown: str = ""
+    """A code or key that is told only now."""
+    why: str = ""
+    status: int = 200
+    person: str = ""
+    typed: Given = NOTHING
+
+
+NOTHING_YET: Final = Told()
+
+
+def _refused(trouble: RingwrightError, typed: Given) -> Told:
+    return Told(
+        why=trouble.message, status=trouble.status, person=typed.text("person"), typed=typed
+    )
+
+
+def _drawn(
+    request: Request, template: str, told: Told, fill: Callable[[Read], dict[str, Any]]
+) -> Response:
+    """A page of this module, all of it from one snapshot."""
+    with request.app.state.ledger.read(here(request).site) as read:
+        context = {"zone": read.site.zone, "now_us": read.now_us, **fill(read)}
+    return page(request, template, status=told.status, told=told, **context)
 
 
 @router.get("/accounts", name="people.accounts")
@@ -42,12 +74,12 @@ def accounts_act(request: Request, sent: Sent) -> Response:
             raise Refused("that is nothing to do here")
         shown = do(desk_of(request), person, sent)
     except RingwrightError as trouble:
-        return _accounts(request, status=trouble.status, why=trouble.message, person=person)
+        return _accounts(request, _refused(trouble, sent))
     if act == "badge":
         return page(
             request, "people/badge.html", person=person, badge=shown, mark=mark_of(shown)
         )
-    return _accounts(request, done=act, person=person, code=shown)
+    return _accounts(request, Told(done=act, person=person, shown=shown))
 
 
 @router.get("/accounts/badge", name="people.badge")
@@ -101,33 +133,16 @@ ACTS: Final[dict[str, Callable[[accounts.Desk, str, Given], str]]] = {
 }
 
 
-def _accounts(
-    request: Request,
-    *,
-    status: int = 200,
-    why: str = "",
-    done: str = "",
-    person: str = "",
-    code: str = "",
-) -> Response:
-    visitor = here(request)
-    with request.app.state.ledger.read(visitor.site) as read:
-        rows: list[Row] = read_overview(read)
-        zone, now_us = read.site.zone, read.now_us
-    return page(
-        request,
-        "people/accounts.html",
-        status=status,
-        rows=rows,
-        words_of_roles=ROLE_WORDS,
-        zone=zone,
-        now_us=now_us,
-        sign_on=getattr(request.app.state, "sign_on", None),
-        why=why,
-        done=done,
-        person=person,
-        code=code,
-    )
+def _accounts(request: Request, told: Told = NOTHING_YET) -> Response:
+    def fill(read: Read) -> dict[str, Any]:
+        sign_on = getattr(request.app.state, "sign_on", None)
+        return {
+            "rows": read_overview(read),
+            "words_of_roles": ROLE_WORDS,
+            "sign_on": sign_on,
+        }
+
+    return _drawn(request, "people/accounts.html", told, fill)
 
 
 @router.get("/devices", name="people.devices")
@@ -143,41 +158,22 @@ def devices_act(request: Request, sent: Sent) -> Response:
     try:
         if sent.text("act") == "end":
             devices.end_device(desk, sent.text("device"))
-            return _devices(request, done="end")
+            return _devices(request, Told(done="end"))
         kind, station = sent.text("kind"), sent.text("station")
         code = devices.invite(desk, kind, station, sent.text("label"))
     except RingwrightError as trouble:
-        return _devices(request, status=trouble.status, why=trouble.message, typed=sent)
-    return _devices(request, done="code", code=code)
+        return _devices(request, _refused(trouble, sent))
+    return _devices(request, Told(done="code", shown=code))
 
 
-def _devices(
-    request: Request,
-    *,
-    status: int = 200,
-    why: str = "",
-    done: str = "",
-    code: str = "",
-    typed: Given = NOTHING,
-) -> Response:
-    visitor = here(request)
-    ledger = request.app.state.ledger
-    with ledger.read(visitor.site) as read:
-        stations = read_stations(read.connection, read.site.id)
-        zone, now_us = read.site.zone, read.now_us
-    return page(
-        request,
-        "people/devices.html",
-        status=status,
-        devices=devices.devices(ledger, visitor.site_id),
-        stations=stations,
-        zone=zone,
-        now_us=now_us,
-        why=why,
-        done=done,
-        code=code,
-        typed=typed,
-    )
+def _devices(request: Request, told: Told = NOTHING_YET) -> Response:
+    def fill(read: Read) -> dict[str, Any]:
+        return {
+            "devices": devices.devices(request.app.state.ledger, read.site.id),
+            "stations": read_stations(read.connection, read.site.id),
+        }
+
+    return _drawn(request, "people/devices.html", told, fill)
 
 
 @router.get("/keys", name="people.keys")
@@ -193,7 +189,7 @@ def keys_act(request: Request, sent: Sent) -> Response:
     try:
         if sent.text("act") == "end":
             keys.end_key(desk, sent.text("api_key"))
-            return _keys(request, done="end")
+            return _keys(request, Told(done="end"))
         secret = keys.make_key(
             desk,
             sent.text("role"),
@@ -203,41 +199,22 @@ def keys_act(request: Request, sent: Sent) -> Response:
             sent.whole("days"),
         )
     except RingwrightError as trouble:
-        return _keys(request, status=trouble.status, why=trouble.message, typed=sent)
-    return _keys(request, done="key", secret=secret)
+        return _keys(request, _refused(trouble, sent))
+    return _keys(request, Told(done="key", shown=secret))
 
 
-def _keys(
-    request: Request,
-    *,
-    status: int = 200,
-    why: str = "",
-    done: str = "",
-    secret: str = "",
-    typed: Given = NOTHING,
-) -> Response:
-    visitor = here(request)
-    ledger = request.app.state.ledger
-    with ledger.read(visitor.site) as read:
-        people = read_people(read.connection, read.site.id)
-        zone, now_us = read.site.zone, read.now_us
-    return page(
-        request,
-        "people/keys.html",
-        status=status,
-        keys=keys.keys(ledger, visitor.site_id),
-        people=people,
-        roles=ROLES,
-        words_of_roles=ROLE_WORDS,
-        permissions=PERMISSIONS,
-        words_of_permissions=PERMISSION_WORDS,
-        zone=zone,
-        now_us=now_us,
-        why=why,
-        done=done,
-        secret=secret,
-        typed=typed,
-    )
+def _keys(request: Request, told: Told = NOTHING_YET) -> Response:
+    def fill(read: Read) -> dict[str, Any]:
+        return {
+            "keys": keys.keys(request.app.state.ledger, read.site.id),
+            "people": read_people(read.connection, read.site.id),
+            "roles": ROLES,
+            "words_of_roles": ROLE_WORDS,
+            "permissions": PERMISSIONS,
+            "words_of_permissions": PERMISSION_WORDS,
+        }
+
+    return _drawn(request, "people/keys.html", told, fill)
 
 
 @router.get("/audit", name="people.audit")

@@ -9,9 +9,9 @@ from urllib.parse import unquote, urlsplit
 from fastapi import Request
 from starlette.responses import RedirectResponse, Response
 
-from ringwright.kit.forms import NOTHING, Given
+from ringwright.kit.forms import NOTHING, SAFE, Given
 from ringwright.kit.render import fragment, page, path_for, wants_fragment
-from ringwright.people.confirming import BY, SAFE, SECOND, signatures_of, slip_for
+from ringwright.people.confirming import BY, SECOND, signatures_of, slip_for
 from ringwright.people.rules import PERMISSIONS
 from ringwright.people.visitor import Visitor
 from ringwright.people.words import ROLE_WORDS
@@ -23,7 +23,7 @@ def ask_to_sign_in(request: Request) -> Response:
     """The sign-in page for a page; for an act a word beside what was typed, which stays."""
     safe = request.method in SAFE
     if safe and not wants_fragment(request):
-        asked = request.url.path + (f"?{request.url.query}" if request.url.query else "")
+        asked = _local(request.url.path, request.url.query)
         # A badge scanned where nobody is signed in is not carried along.
         then = None if asked == "/" or BADGE_IN.search(unquote(asked)) else asked
         return RedirectResponse(path_for(request, "people.sign_in", then=then), 303)
@@ -67,7 +67,7 @@ def ask_signature(
         "act": given.text("act").partition(":")[0].replace("-", " "),
         "serial": request.path_params.get("serial") or given.text("serial"),
         "back": _back(request),
-        "address": request.url.path + (f"?{request.url.query}" if request.url.query else ""),
+        "address": _local(request.url.path, request.url.query),
         "root": _root(request),
     }
     if wants_fragment(request):
@@ -75,10 +75,14 @@ def ask_signature(
     return page(request, "people/confirm.html", status=status, **context)
 
 
+def _local(path: str, query: str) -> str:
+    return f"{path}?{query}" if query else path
+
+
 def _back(request: Request) -> str:
     """The page that the form stands on, as an address of ours; empty where none is told."""
     parts = urlsplit(request.headers.get("referer", ""))
-    local = parts.path + (f"?{parts.query}" if parts.query else "")
+    local = _local(parts.path, parts.query)
     told = parts.netloc == request.headers.get("host") and local.startswith("/")
     return (
         "" if not told or local.startswith("//") or BADGE_IN.search(unquote(local)) else local

@@ -14,18 +14,16 @@ from typing import Final
 from fastapi import Depends, Request
 
 from ringwright.core.errors import Refused, RingwrightError
-from ringwright.kit.forms import Given, Sent
+from ringwright.kit.forms import SAFE, Given, Sent
 from ringwright.ledger.transaction import Second
-from ringwright.people.accounts import Desk, make_code, use_code
+from ringwright.people.accounts import make_code, use_code
 from ringwright.people.marks import check_no_badge, looks_like_badge
-from ringwright.people.signing import Given as Proof
-from ringwright.people.signing import signer
+from ringwright.people.signing import Proof, signer
 from ringwright.people.throttle import wait_of
-from ringwright.people.visitor import Visitor, asker_of, keeper_of
+from ringwright.people.visitor import Visitor, desk_of, keeper_of
 from ringwright.sites.queries import read_person
 from ringwright.sites.site import Person
 
-SAFE: Final = frozenset({"GET", "HEAD", "OPTIONS"})
 BY: Final = "by."
 SECOND: Final = "second."
 SIGNED: Final = "by.signed"
@@ -128,14 +126,7 @@ def slip_for(request: Request, visitor: Visitor, given: Given) -> str:
     by = signatures_of(request).by
     if not visitor.is_bench or by is None:
         return ""
-    desk = Desk(
-        ledger=request.app.state.ledger,
-        site_id=visitor.site_id,
-        site=visitor.site,
-        actor=by.code,
-        asker=asker_of(request),
-    )
-    return make_code(desk, "signed", by.code, given.text("key"))
+    return make_code(desk_of(request, by.code), "signed", by.code, given.text("key"))
 
 
 Confirmed = Depends(_confirmed)

@@ -11,7 +11,7 @@ from ringwright.ledger.service import Ledger
 from ringwright.ledger.tables import LedgerHead
 from ringwright.people.accounts import Desk, make_code, use_code
 from ringwright.people.auditing import Asker, Line, note
-from ringwright.people.marks import hash_of, new_secret
+from ringwright.people.marks import begins_so, hash_of, new_secret
 from ringwright.people.tables import Device
 from ringwright.sites.queries import read_stations
 
@@ -92,11 +92,10 @@ def devices(ledger: Ledger, site_id: int) -> list[Row[Any]]:
 
 def end_device(desk: Desk, short: str) -> None:
     """A device is let in no more. `short` are the first letters of its hash."""
-    for row in devices(desk.ledger, desk.site_id):
-        if row.hash.startswith(short) and len(short) >= 12:
-            with desk.ledger.store.write(0) as connection:
-                mine = update(Device).where(Device.hash == row.hash)
-                connection.execute(mine.values(ended_us=desk.ledger.clock.now_us()))
-            desk.note(row.label, f"{row.kind} ended", "device")
-            return
-    raise Missing("there is no such device")
+    row = begins_so(devices(desk.ledger, desk.site_id), short)
+    if row is None:
+        raise Missing("there is no such device")
+    with desk.ledger.store.write(0) as connection:
+        mine = update(Device).where(Device.hash == row.hash)
+        connection.execute(mine.values(ended_us=desk.ledger.clock.now_us()))
+    desk.note(row.label, f"{row.kind} ended", "device")

@@ -6,7 +6,7 @@ import hashlib
 import re
 import secrets
 from collections.abc import Iterable
-from typing import Final
+from typing import Any, Final
 
 from ringwright.core.errors import Refused
 
@@ -15,6 +15,8 @@ LETTERS: Final = "23456789ABCDEFGHJKLMNPQRSTUVWXYZ"
 BADGE: Final = "RWB1-"
 """What a badge begins with; the digit keeps it from being read as an act card."""
 _BADGE: Final = re.compile(r"RWB1\W?([2-9A-HJ-NP-Z]{26})")
+SHORTEST_NAME: Final = 12
+"""Letters of a hash by which a page names a session, a device or a key."""
 STRAY: Final = (
     "that was a badge; it is scanned when an act asks for it, and nothing was kept of it"
 )
@@ -59,6 +61,12 @@ def check_no_badge(texts: Iterable[str]) -> None:
     """Raise Refused where a badge stands among texts that are shown, kept or looked for."""
     if any(looks_like_badge(text) for text in texts):
         raise Refused(STRAY)
+
+
+def begins_so(rows: Iterable[Any], short: str) -> Any | None:
+    """The row whose hash begins as a page named it, or None; too few letters name nothing."""
+    named = len(short) >= SHORTEST_NAME
+    return next((row for row in rows if named and row.hash.startswith(short)), None)
 
 
 def hash_of(secret: str) -> str:

@@ -15,11 +15,13 @@ from ringwright.people.accounts import (
     Desk,
     administrators,
     has_way_in,
+    read_code,
     set_password,
     use_code,
 )
 from ringwright.people.demo import demo_accounts, sign_in_demo
 from ringwright.people.entering import let_in, site_if_many
+from ringwright.people.passwords import check_password
 from ringwright.people.throttle import CODES, wait_of
 from ringwright.people.visitor import (
     DEVICE,
@@ -165,9 +167,6 @@ def _by_code(request: Request, sent: Sent, *, first: bool) -> Response:
 
 def _set_by_code(keeper: signing.Doorkeeper, sent: Sent, *, first: bool) -> tuple[int, str]:
     """(site, person) whose password was set; the code is used up only when all is well."""
-    from ringwright.people.accounts import read_code
-    from ringwright.people.passwords import check_password
-
     ledger = keeper.ledger
     purpose = "first" if first else "password"
     password = sent.fields.get("password", [""])[-1]
@@ -177,14 +176,13 @@ def _set_by_code(keeper: signing.Doorkeeper, sent: Sent, *, first: bool) -> tupl
         raise Refused("an administrator can sign in already; ask one for a code of your own")
     if first and person not in administrators(ledger, row.site_id):
         raise Refused(f"{person or 'nobody'} is no administrator of this site")
-    site = next(
-        one for one, _name in ledger.sites() if signing.site_id_of(ledger, one) == row.site_id
-    )
-    check_password(password, ("ringwright", site, person, "password"))
+    check_password(password, ("ringwright", row.site, person, "password"))
     if password != sent.fields.get("again", [""])[-1]:
         raise Refused("the two passwords differ; type the same one twice")
     use_code(ledger, (purpose,), sent.text("one_time"))
-    desk = Desk(ledger=ledger, site_id=row.site_id, site=site, actor=person, asker=keeper.asker)
+    desk = Desk(
+        ledger=ledger, site_id=row.site_id, site=row.site, actor=person, asker=keeper.asker
+    )
     set_password(desk, person, password)
     return row.site_id, person
 

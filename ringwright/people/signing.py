@@ -6,6 +6,7 @@ ends when nobody used it for a while, and after a shift and its handover in any 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -41,6 +42,10 @@ SEEN_EVERY_US: Final = 5 * 60 * 1_000_000
 """Use is noted that often at most, so that looking at pages seldom writes."""
 
 
+Limits = Sequence[tuple[RateLimitItem, tuple[str, ...]]]
+"""How often something may fail, each with what it is counted by."""
+
+
 class NotThem(RingwrightError):
     """The secret does not prove that person; which part was wrong is not told."""
 
@@ -55,6 +60,24 @@ class Doorkeeper:
     ledger: Ledger
     throttle: Throttle
     asker: Asker
+
+    def check(self, site_id: int, limits: Limits, who: str, where: str = "") -> None:
+        """Raise TooOften where a limit is reached; the audit has a line of it."""
+        try:
+            for limit, key in limits:
+                self.throttle.check(limit, *key)
+        except TooOften:
+            self.note(site_id, "too-often", who, where)
+            raise
+
+    def failed(self, limits: Limits) -> None:
+        """Count one failure against each limit."""
+        for limit, key in limits:
+            self.throttle.failed(limit, *key)
+
+    def note(self, site_id: int, kind: str, who: str, why: str = "") -> None:
+        """Keep a line in the audit of the doors."""
+        note(self.ledger, site_id, self.asker, Line(kind=kind, actor=who, why=why))
 
 
 def site_id_of(ledger: Ledger, site: str) -> int | None:
@@ -73,23 +96,16 @@ def sign_in(keeper: Doorkeeper, site: str, code: str, password: str) -> str:
         person = read_person(connection, site_id, code)
         known = _was_here(connection, site_id, code, address)
     keeper_of = (str(site_id), code)
-    limits: list[tuple[RateLimitItem, tuple[str, ...]]] = [
+    limits: Limits = (
         (TRIES, (*keeper_of, address)),
         (TRIES_OF_ADDRESS, (address,)),
-    ]
-    if not known:
-        limits.append((TRIES_OF_STRANGERS, keeper_of))
-    try:
-        for limit, who in limits:
-            keeper.throttle.check(limit, *who)
-    except TooOften:
-        _note(keeper, site_id, "too-often", code)
-        raise
+        *(() if known else ((TRIES_OF_STRANGERS, keeper_of),)),
+    )
+    keeper.check(site_id, limits, code)
     kept = account.password_hash if account and account.shut_us is None and person else None
     if not fits(kept, password):
-        for limit, who in limits:
-            keeper.throttle.failed(limit, *who)
-        _note(keeper, site_id, "not-signed-in", code)
+        keeper.failed(limits)
+        keeper.note(site_id, "not-signed-in", code)
         raise NotThem("that code and password do not go together")
     keeper.throttle.forget(TRIES, *keeper_of, address)
     if kept and outdated(kept):
@@ -111,10 +127,6 @@ def _was_here(connection: Connection, site_id: int, code: str, address: str) -> 
     return connection.execute(query.limit(1)).first() is not None
 
 
-def _note(keeper: Doorkeeper, site_id: int, kind: str, code: str, why: str = "") -> None:
-    note(keeper.ledger, site_id, keeper.asker, Line(kind=kind, actor=code, why=why))
-
-
 def open_session(keeper: Doorkeeper, site_id: int, code: str, way: str) -> str:
     """A new session of somebody who has proved who they are; its secret, told once."""
     secret = new_secret()
@@ -134,7 +146,7 @@ def open_session(keeper: Doorkeeper, site_id: int, code: str, way: str) -> str:
                 seen_us=now_us,
             )
         )
-    _note(keeper, site_id, "signed-in", code, way)
+    keeper.note(site_id, "signed-in", code, way)
     return secret
 
 
@@ -181,7 +193,7 @@ def sign_out(keeper: Doorkeeper, secret: str) -> None:
         return
     row, _person = found
     end_session(keeper.ledger, row.hash)
-    _note(keeper, row.site_id, "signed-out", row.code)
+    keeper.note(row.site_id, "signed-out", row.code)
 
 
 def end_session(ledger: Ledger, hash_: str) -> None:
@@ -201,7 +213,7 @@ def sessions_of(ledger: Ledger, site_id: int, code: str | None = None) -> list[R
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Given:
+class Proof:
     """How somebody signs an act: a badge, or a code with PIN or password."""
 
     badge: str = ""
@@ -214,7 +226,7 @@ class Given:
         return not (self.badge or self.code or self.secret)
 
 
-def signer(keeper: Doorkeeper, site_id: int, given: Given, where: str) -> Person:
+def signer(keeper: Doorkeeper, site_id: int, given: Proof, where: str) -> Person:
     """Who signed an act at a bench. Raises NotThem, TooOften.
 
     Failures count for the person, or the badge, at that bench and for the bench: nobody can
@@ -229,17 +241,11 @@ def signer(keeper: Doorkeeper, site_id: int, given: Given, where: str) -> Person
         (SIGNATURES, (str(site_id), who, where)),
         (SIGNATURES_OF_BENCH, (str(site_id), where)),
     )
-    try:
-        for limit, key in limits:
-            keeper.throttle.check(limit, *key)
-    except TooOften:
-        _note(keeper, site_id, "too-often", named, where)
-        raise
+    keeper.check(site_id, limits, named, where)
     person = _proved(keeper.ledger, site_id, given)
     if person is None:
-        for limit, key in limits:
-            keeper.throttle.failed(limit, *key)
-        _note(keeper, site_id, "signature-refused", named, where)
+        keeper.failed(limits)
+        keeper.note(site_id, "signature-refused", named, where)
         raise NotThem(
             "that badge is not known here; take the code and PIN"
             if given.badge
@@ -249,7 +255,7 @@ def signer(keeper: Doorkeeper, site_id: int, given: Given, where: str) -> Person
     return person
 
 
-def _proved(ledger: Ledger, site_id: int, given: Given) -> Person | None:
+def _proved(ledger: Ledger, site_id: int, given: Proof) -> Person | None:
     query = select(Account).where(Account.site_id == site_id, Account.shut_us.is_(None))
     with ledger.store.read() as connection:
         if given.badge:

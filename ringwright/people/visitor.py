@@ -13,6 +13,7 @@ from starlette.responses import Response
 from ringwright.kit.address import client_address
 from ringwright.ledger.service import Ledger
 from ringwright.people import devices, signing
+from ringwright.people.accounts import Desk
 from ringwright.people.auditing import Asker
 from ringwright.people.marks import hash_of
 from ringwright.people.rules import may
@@ -70,6 +71,18 @@ def keeper_of(request: Request) -> signing.Doorkeeper:
     state = request.app.state
     return signing.Doorkeeper(
         ledger=state.ledger, throttle=state.throttle, asker=asker_of(request)
+    )
+
+
+def desk_of(request: Request, actor: str = "") -> Desk:
+    """Who changes accounts from here: the person signed in, or whoever signed the act."""
+    visitor = here(request)
+    return Desk(
+        ledger=request.app.state.ledger,
+        site_id=visitor.site_id,
+        site=visitor.site,
+        actor=actor or visitor.name,
+        asker=asker_of(request),
     )
 
 

@@ -10,7 +10,7 @@ from starlette.responses import JSONResponse, PlainTextResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from ringwright.core.errors import TooLarge
-from ringwright.kit.forms import MOST_BYTES
+from ringwright.kit.forms import MOST_BYTES, SAFE
 from ringwright.web.caps import (
     METHODS,
     MOST_JSON_BYTES,
@@ -22,7 +22,7 @@ from ringwright.web.caps import (
 )
 from ringwright.web.errors import refusal
 from ringwright.web.hosts import answers_to
-from ringwright.web.security import SAFE, is_api
+from ringwright.web.security import is_api
 
 
 class Intake:

@@ -9,6 +9,8 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import JSONResponse, PlainTextResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from ringwright.kit.forms import SAFE
+
 POLICY: Final = "; ".join(
     (
         "default-src 'none'",
@@ -34,7 +36,6 @@ HEADERS: Final = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
 }
-SAFE: Final = frozenset({"GET", "HEAD", "OPTIONS"})
 KEPT_A_YEAR: Final = "public, max-age=31536000, immutable"
 TLS_ONLY: Final = "max-age=31536000; includeSubDomains"
 """A year, with every name below: OWASP ASVS 5.0.0, 3.4.1."""
