@@ -1,0 +1,1 @@
+"""The arithmetic of a heat cycle, pure: recipes, traces, how a trace is judged."""
