@@ -140,6 +140,13 @@ class Fields:
         """A finite number, or None when the key is absent."""
         return self.number(key) if self.has(key) else None
 
+    def numbers_by_code(self, key: str) -> dict[str, float]:
+        """A table of numbers, each by a code; empty where it is absent."""
+        if not self.has(key):
+            return {}
+        table = self.under(key, f"{self.where} {key}")
+        return {name: table.number(name) for name in table.table}
+
     def whole(self, key: str, default: object = _REQUIRED, at_least: int = 1) -> int:
         """A whole number within reason."""
         value = self._value(key, default)

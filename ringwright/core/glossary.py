@@ -50,7 +50,8 @@ GLOSSARY: Final[Mapping[str, str]] = MappingProxyType(
         ),
         "window": N_(
             "A step must begin within some hours of the end of an earlier one, such as while a "
-            "surface is still clean. When it is over the part goes back to the earlier step."
+            "surface is still clean. When it is over the part goes back to the earlier step, "
+            "or is held for the design authority."
         ),
         "shut": N_(
             "A station, step, lot or recipe at which nothing may begin, with a reason and who "

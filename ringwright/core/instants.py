@@ -61,6 +61,11 @@ def parse_instant(text: str, zone: str | None = None) -> int:
     return _us(moment)
 
 
+def midnight_us(day: str, zone: str) -> int:
+    """When a day begins at a place, in microseconds UTC; `day` is an ISO date."""
+    return parse_instant(f"{day}T00:00:00", zone)
+
+
 def iso_text(us: int, zone: str) -> str:
     """The instant in site time with its offset; a fraction only when there is one."""
     return site_time(us, zone).isoformat()

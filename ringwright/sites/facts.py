@@ -113,6 +113,75 @@ class AuthorisationWithdrawn(Fact):
     reason: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GaugeSet(Fact):
+    """A gauge is on the register, with this kind, uncertainty and place."""
+
+    kind: ClassVar[str] = "gauge-set"
+    subject_kind: ClassVar[str] = "gauge"
+    gauge: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GaugeCalibrated(Fact):
+    """A gauge was calibrated: found good until a day, or not."""
+
+    kind: ClassVar[str] = "gauge-calibrated"
+    subject_kind: ClassVar[str] = "gauge"
+    calibration: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GaugeChecked(Fact):
+    """A gauge read a master, and was found sound or not."""
+
+    kind: ClassVar[str] = "gauge-checked"
+    subject_kind: ClassVar[str] = "gauge"
+    master: str
+    value: float
+    expected: float
+    allowed: float
+    unit: str
+    good: bool
+    note: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GaugeStudied(Fact):
+    """A crossed study of a gauge: who read which part as what, in the order given."""
+
+    kind: ClassVar[str] = "gauge-studied"
+    subject_kind: ClassVar[str] = "gauge"
+    characteristic: str
+    unit: str
+    readings: list[list[Any]]
+    """Each as [part, operator, value]."""
+    lower: float | None = None
+    upper: float | None = None
+    note: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GaugeFileMapped(Fact):
+    """How the files that a gauge writes are read: a heading's columns and units."""
+
+    kind: ClassVar[str] = "gauge-file-mapped"
+    subject_kind: ClassVar[str] = "gauge"
+    signature: str
+    columns: dict[str, str]
+    """Serial and characteristics to the heading of their column."""
+    units: dict[str, str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MasterSet(Fact):
+    """A master is kept for gauges of a kind; the subject is `CODE/KIND`."""
+
+    kind: ClassVar[str] = "master-set"
+    subject_kind: ClassVar[str] = "master"
+    master: dict[str, Any]
+
+
 FACTS: tuple[type[Fact], ...] = (
     SiteSet,
     PracticeOpened,
@@ -124,4 +193,10 @@ FACTS: tuple[type[Fact], ...] = (
     OpenedUp,
     Authorised,
     AuthorisationWithdrawn,
+    GaugeSet,
+    GaugeCalibrated,
+    GaugeChecked,
+    GaugeStudied,
+    GaugeFileMapped,
+    MasterSet,
 )

@@ -7,15 +7,19 @@ from collections.abc import Sequence
 from itertools import zip_longest
 from typing import Any
 
-from sqlalchemy import Connection, Table
+from sqlalchemy import Table
 
 from ringwright.core.facts import Entry
 from ringwright.db import FOREVER_US, table_of
-from ringwright.ledger.projecting import Row, Rows
+from ringwright.ledger.projecting import Plain, Row, Rows
 from ringwright.sites.tables import (
     AuthorisationGiven,
     CalendarRevision,
     CarrierStay,
+    GaugeCalibration,
+    GaugeCheck,
+    GaugeNow,
+    MasterNow,
     PersonNow,
     Shutting,
     SiteInfo,
@@ -23,15 +27,7 @@ from ringwright.sites.tables import (
 )
 
 
-class _Plain:
-    """A projector whose rows depend on the subject's own facts alone."""
-
-    def lens(self, connection: Connection, site_id: int) -> Any:
-        """Nothing else is needed."""
-        del connection, site_id
-
-
-class SiteProjector(_Plain):
+class SiteProjector(Plain):
     """The site itself: what was set last."""
 
     subject_kind = "site"
@@ -45,7 +41,7 @@ class SiteProjector(_Plain):
         return {"site_info": [row]}
 
 
-class CalendarProjector(_Plain):
+class CalendarProjector(Plain):
     """Calendars: every revision, since each holds from its date on."""
 
     subject_kind = "calendar"
@@ -61,7 +57,7 @@ class CalendarProjector(_Plain):
         return {"calendar_revision": rows}
 
 
-class LatestProjector(_Plain):
+class LatestProjector(Plain):
     """Stations or people: what was set last."""
 
     def __init__(self, subject_kind: str, table: Table) -> None:
@@ -76,7 +72,7 @@ class LatestProjector(_Plain):
         return {self.tables[0].name: [(site_id, subject, last.seq, text)]}
 
 
-class CarrierProjector(_Plain):
+class CarrierProjector(Plain):
     """Containers and trolleys: every place one stood, each until the next."""
 
     subject_kind = "carrier"
@@ -96,7 +92,7 @@ class CarrierProjector(_Plain):
         return {"carrier_stay": rows}
 
 
-class ShuttingProjector(_Plain):
+class ShuttingProjector(Plain):
     """What was shut: every span, from its shutting to its opening."""
 
     subject_kind = "shutting"
@@ -122,7 +118,7 @@ class ShuttingProjector(_Plain):
         return {"shutting": rows}
 
 
-class AuthorisationProjector(_Plain):
+class AuthorisationProjector(Plain):
     """Authorisations: every one granted, each with the withdrawal that ended it."""
 
     subject_kind = "authorisation"
@@ -155,6 +151,59 @@ def _granted(site_id: int, subject: str, entry: Entry, end: Entry | None) -> Row
     return (site_id, subject, entry.seq, *paper, *days, *told, *moments, *until, *why)
 
 
+class GaugeProjector(Plain):
+    """Gauges: what the register says last, every calibration, every check on a master."""
+
+    subject_kind = "gauge"
+    tables: tuple[Table, ...] = (
+        table_of(GaugeNow),
+        table_of(GaugeCalibration),
+        table_of(GaugeCheck),
+    )
+
+    def rows(self, site_id: int, subject: str, entries: Sequence[Entry], lens: Any) -> Rows:
+        """One row a calibration, one a check."""
+        del lens
+        found: Rows = {"gauge_now": [], "gauge_calibration": [], "gauge_check": []}
+        for entry in entries:
+            place = (site_id, subject, entry.seq)
+            if entry.kind == "gauge-set":
+                gauge = entry.data["gauge"]
+                found["gauge_now"] = [(*place, gauge["kind"], _text(gauge))]
+                continue
+            row = (*place, entry.at_us, entry.known_us, entry.actor)
+            if entry.kind == "gauge-calibrated":
+                found["gauge_calibration"].append((*row, *_calibrated(entry)))
+            elif entry.kind == "gauge-checked":
+                found["gauge_check"].append((*row, *_checked(entry)))
+        return found
+
+
+def _calibrated(entry: Entry) -> Row:
+    one = entry.data["calibration"]
+    days = (one["on"], one["due"], one["good"])
+    return (*days, one["certificate"], one["uncertainty"], one["note"])
+
+
+def _checked(entry: Entry) -> Row:
+    names = ("master", "value", "expected", "allowed", "unit", "good")
+    return (*(entry.data[name] for name in names), entry.data.get("note", ""))
+
+
+class MasterProjector(Plain):
+    """Masters: what was set last."""
+
+    subject_kind = "master"
+    tables: tuple[Table, ...] = (table_of(MasterNow),)
+
+    def rows(self, site_id: int, subject: str, entries: Sequence[Entry], lens: Any) -> Rows:
+        """One row."""
+        del lens
+        last, master = entries[-1], entries[-1].data["master"]
+        row = (site_id, subject, last.seq, master["gauge_kind"], _text(master))
+        return {"master_now": [row]}
+
+
 def _text(data: Any) -> str:
     return json.dumps(data, sort_keys=True, ensure_ascii=False)
 
@@ -167,4 +216,6 @@ PROJECTORS = (
     CarrierProjector(),
     ShuttingProjector(),
     AuthorisationProjector(),
+    GaugeProjector(),
+    MasterProjector(),
 )

@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
-from ringwright.core.calendar import parse_instant
 from ringwright.core.errors import Forbidden, Refused
 from ringwright.core.facts import Fact
+from ringwright.core.instants import midnight_us
 from ringwright.ledger.transaction import Draft, Tx
 from ringwright.sites.authorising import grant_by_file
 from ringwright.sites.facts import CalendarSet, PersonSet, SiteSet, StationSet
+from ringwright.sites.gauging import gauges_by_file
 from ringwright.sites.queries import read_calendar_codes, read_person
 from ringwright.sites.site import Calendar, Person, SiteFile, Station
 from ringwright.sites.toml import calendar_to_data, person_to_data, station_to_data
@@ -49,6 +50,7 @@ def extend_site(tx: Tx, command: ExtendSite) -> dict[str, Any]:
     facts += [(p.code, PersonSet(person=person_to_data(p)), 0) for p in file.people]
     added = sum(_record(tx, *fact) for fact in facts)
     added += sum(grant_by_file(tx, paper) for paper in file.authorisations)
+    added += gauges_by_file(tx, file)
     return {"site": file.code, "added": added}
 
 
@@ -63,7 +65,7 @@ def _check_own_codes(tx: Tx, person: Person) -> None:
 
 def _calendar_fact(tx: Tx, calendar: Calendar, zone: str) -> tuple[str, Fact, int]:
     since = calendar.effective_from
-    known_us = min(parse_instant(f"{since}T00:00:00", zone), tx.now_us) if since else 0
+    known_us = min(midnight_us(since, zone), tx.now_us) if since else 0
     return calendar.code, CalendarSet(calendar=calendar_to_data(calendar)), known_us
 
 

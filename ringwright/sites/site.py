@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 ROLES = (
     "maker",
@@ -79,6 +79,64 @@ class Authorisation:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Gauge:
+    """What readings are taken with, by the code it bears."""
+
+    code: str
+    kind: str
+    """What it is (`moment-scale`), as a characteristic's `gauge_kind` names it."""
+    name: str = ""
+    unit: str = ""
+    uncertainty: float | None = None
+    """Standard uncertainty of one reading in `unit`, as its calibration gives it. Of a tap rig:
+    how far a frequency moves when a part is clamped anew."""
+    resolution: float | None = None
+    """Its last digit, in `unit`."""
+    station: str = ""
+    """The station it stands at; empty: it goes round."""
+    also: dict[str, float] = field(default_factory=dict)
+    """Other units it reads in, each with its standard uncertainty: a measuring machine tells
+    lengths and angles."""
+    withdrawn: bool = False
+    """Out of use: it decides nothing until it is set in use again."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Calibration:
+    """What a calibration found. Days are ISO dates, site time."""
+
+    gauge: str
+    on: str
+    due: str
+    """The last day it is good for."""
+    good: bool = True
+    certificate: str = ""
+    uncertainty: float | None = None
+    """The standard uncertainty it gave; None: as the gauge's record says."""
+    note: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Master:
+    """A part that never leaves the bench, read at the start of a shift to check a gauge."""
+
+    code: str
+    gauge_kind: str
+    unit: str
+    value: float
+    """What it reads on a sound gauge."""
+    allowed: float
+    """The largest difference from that at which the gauge is still sound."""
+    name: str = ""
+    withdrawn: bool = False
+
+    @property
+    def subject(self) -> str:
+        """One master may serve gauges of several kinds: what the record calls it for one."""
+        return f"{self.code}/{self.gauge_kind}"
+
+
+@dataclass(frozen=True, kw_only=True)
 class SiteFile:
     """The content of a site TOML file."""
 
@@ -90,3 +148,6 @@ class SiteFile:
     stations: tuple[Station, ...] = ()
     people: tuple[Person, ...] = ()
     authorisations: tuple[Authorisation, ...] = ()
+    gauges: tuple[Gauge, ...] = ()
+    calibrations: tuple[Calibration, ...] = ()
+    masters: tuple[Master, ...] = ()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sqlalchemy import BigInteger, Index, Integer, String, Text
+from sqlalchemy import BigInteger, Boolean, Float, Index, Integer, String, Text
 from sqlalchemy.orm import Mapped, mapped_column
 
 from ringwright.db import Base, BigId
@@ -119,3 +119,67 @@ class AuthorisationGiven(Base):
     withdrawn_known_us: Mapped[int] = mapped_column(BigInteger)
     withdrawn_by: Mapped[str | None] = mapped_column(Text)
     withdrawn_why: Mapped[str | None] = mapped_column(Text)
+
+
+class GaugeNow(Base):
+    """A gauge as the register has it now."""
+
+    __tablename__ = "gauge_now"
+
+    site_id: Mapped[int] = mapped_column(BigId, primary_key=True, autoincrement=False)
+    code: Mapped[str] = mapped_column(Text, primary_key=True)
+    number: Mapped[int] = mapped_column(BigInteger)
+    kind: Mapped[str] = mapped_column(Text)
+    data: Mapped[str] = mapped_column(Text)
+
+
+class GaugeCalibration(Base):
+    """One calibration of a gauge."""
+
+    __tablename__ = "gauge_calibration"
+
+    site_id: Mapped[int] = mapped_column(Integer, primary_key=True, autoincrement=False)
+    code: Mapped[str] = mapped_column(Text, primary_key=True)
+    number: Mapped[int] = mapped_column(BigId, primary_key=True, autoincrement=False)
+    at_us: Mapped[int] = mapped_column(BigInteger)
+    known_us: Mapped[int] = mapped_column(BigInteger)
+    actor: Mapped[str] = mapped_column(Text)
+    calibrated_on: Mapped[str] = mapped_column(String(10))
+    due_on: Mapped[str] = mapped_column(String(10))
+    good: Mapped[bool] = mapped_column(Boolean)
+    certificate: Mapped[str] = mapped_column(Text)
+    uncertainty: Mapped[float | None] = mapped_column(Float(53))
+    note: Mapped[str] = mapped_column(Text)
+
+
+class GaugeCheck(Base):
+    """One reading of a master with a gauge."""
+
+    __tablename__ = "gauge_check"
+    __table_args__ = (Index("ix_gauge_check_at", "site_id", "code", "at_us"),)
+
+    site_id: Mapped[int] = mapped_column(Integer, primary_key=True, autoincrement=False)
+    code: Mapped[str] = mapped_column(Text, primary_key=True)
+    number: Mapped[int] = mapped_column(BigId, primary_key=True, autoincrement=False)
+    at_us: Mapped[int] = mapped_column(BigInteger)
+    known_us: Mapped[int] = mapped_column(BigInteger)
+    actor: Mapped[str] = mapped_column(Text)
+    master: Mapped[str] = mapped_column(Text)
+    value: Mapped[float] = mapped_column(Float(53))
+    expected: Mapped[float] = mapped_column(Float(53))
+    allowed: Mapped[float] = mapped_column(Float(53))
+    unit: Mapped[str] = mapped_column(Text)
+    good: Mapped[bool] = mapped_column(Boolean)
+    note: Mapped[str] = mapped_column(Text)
+
+
+class MasterNow(Base):
+    """A master as it is kept now, for one kind of gauge."""
+
+    __tablename__ = "master_now"
+
+    site_id: Mapped[int] = mapped_column(BigId, primary_key=True, autoincrement=False)
+    subject: Mapped[str] = mapped_column(Text, primary_key=True)
+    number: Mapped[int] = mapped_column(BigInteger)
+    kind: Mapped[str] = mapped_column(Text)
+    data: Mapped[str] = mapped_column(Text)

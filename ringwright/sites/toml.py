@@ -10,6 +10,7 @@ from ringwright.core.errors import Refused
 from ringwright.core.fields import Fields, as_data, first_repeated, read_toml, shown
 from ringwright.core.instants import clock_minutes, clock_text, known_zone
 from ringwright.core.weeks import DAYS, parse_day, week_starts_text
+from ringwright.sites.gauge_file import calibration_of, gauge_of, master_of
 from ringwright.sites.papers import checked_paper
 from ringwright.sites.site import (
     ROLES,
@@ -29,7 +30,7 @@ def parse_site(text: str, name: str = "", calendars: Collection[str] = ()) -> Si
     """
     where = name or "site"
     file = read_toml(text, where)
-    file.only("site", "calendar", "station", "person", "authorisation")
+    file.only(*("site", "calendar", "station", "person", "authorisation"), *("gauge", "master"))
     site = file.under("site", f"{where}: [site]")
     site.only("code", "name", "zone", "week_starts")
     code = site.code("code")
@@ -42,6 +43,11 @@ def parse_site(text: str, name: str = "", calendars: Collection[str] = ()) -> Si
         stations=tuple(_station(fields) for fields in _each(file, "station")),
         people=tuple(_person(fields) for fields in _each(file, "person")),
         authorisations=tuple(_authorisation(f) for f in _each(file, "authorisation")),
+        gauges=tuple(gauge_of(fields) for fields in _each(file, "gauge")),
+        calibrations=tuple(
+            found for fields in _each(file, "gauge") if (found := calibration_of(fields))
+        ),
+        masters=tuple(master_of(fields) for fields in _each(file, "master")),
     )
     _check_codes(found, where, calendars)
     return found
@@ -214,6 +220,8 @@ def _check_codes(site: SiteFile, where: str, calendars: Collection[str]) -> None
         ],
         "station": [station.code for station in site.stations],
         "person": [person.code for person in site.people],
+        "gauge": [gauge.code for gauge in site.gauges],
+        "master": [master.subject for master in site.masters],
     }
     for kind, codes in named.items():
         twice = first_repeated(codes)

@@ -1,0 +1,1 @@
+"""What readings are taken with: register, calibrations, master checks, what they may decide."""

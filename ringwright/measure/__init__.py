@@ -1,0 +1,1 @@
+"""What many readings say together: gauge studies, control charts, capability. Pure."""
