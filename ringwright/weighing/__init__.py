@@ -1,0 +1,1 @@
+"""Readings with repeats, and what a scale writes into a file."""
