@@ -1,0 +1,205 @@
+"""The readings of one characteristic, the latest of each part or all, as believed now."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any, Final
+
+from sqlalchemy import select
+
+from ringwright.core.errors import Missing, Refused
+from ringwright.core.instants import midnight_us
+from ringwright.kit.cutoff import Snapshot
+from ringwright.ledger.drawn import snapshot_of
+from ringwright.ledger.service import Read
+from ringwright.measure.capability import Capability, capability
+from ringwright.measure.chart import IndividualsChart, individuals_chart
+from ringwright.parts.tables import PartNow, Reading
+from ringwright.routecards.card import Characteristic, RouteCard, Step
+from ringwright.routecards.queries import card_in_force, read_revisions
+
+YEARS: Final = range(1970, 2200)
+LAST: Final = (50, 100, 300, 1_000, 5_000)
+"""How many parts can be asked for; the second is the usual answer."""
+USUAL: Final = LAST[1]
+TWICE: Final = 3
+"""Rows read for each part wanted: some parts are read more than once."""
+ALL, CELL, STOCK = "all", "cell", "stock"
+PLACES: Final[dict[str, tuple[str, ...]]] = {
+    ALL: (),
+    CELL: ("waiting", "in work"),
+    STOCK: ("released",),
+}
+"""Which parts are looked at, and where these are in the flow; none named: anywhere."""
+LATEST, EVERY = "latest", "every"
+COUNTS: Final = (LATEST, EVERY)
+"""Whether the latest reading of each part counts, or every reading."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Point:
+    """One reading of one part, the latest unless every reading counts."""
+
+    serial: str
+    value: float
+    at_us: int
+    uncertainty: float | None
+    gauge: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What the page is asked about."""
+
+    product: str
+    code: str = ""
+    step: int = 0
+    last: int = USUAL
+    among: str = ALL
+    counts: str = LATEST
+    since: str = ""
+    """First day looked at, as an ISO date of the site; empty: as far back as `last` reaches."""
+
+    @property
+    def kept(self) -> dict[str, str | int | None]:
+        """What the addresses of the page carry on, whichever characteristic they lead to."""
+        counts = None if self.counts == LATEST else self.counts
+        found: dict[str, str | int | None] = {
+            "last": self.last,
+            "among": self.among,
+            "counts": counts,
+        }
+        return {**found, "since": self.since or None}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spread:
+    """One characteristic with its readings in the order of time, and what they say."""
+
+    step: Step
+    characteristic: Characteristic
+    points: tuple[Point, ...]
+    suspect: int
+    """Readings left out because they are suspect; the latest of a part stands for it."""
+    chart: IndividualsChart | None
+    capability: Capability | None
+
+    @property
+    def key(self) -> str:
+        """Step and code, as the address names it."""
+        return f"{self.step.number}.{self.characteristic.code}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class SpreadSheet:
+    """Every characteristic of a product, or the chosen one alone."""
+
+    drawn: Snapshot
+    products: tuple[str, ...]
+    card: RouteCard
+    asked: Asked
+    spreads: tuple[Spread, ...]
+    chosen: Spread | None
+
+
+def read_spreads(read: Read, asked: Asked) -> SpreadSheet | None:
+    """The spreads of a product's newest route card; None while there is no product.
+
+    Raises Missing for a product or characteristic that is not there, Refused for a choice
+    that is none.
+    """
+    revisions = read_revisions(read.connection, read.site.id)
+    products = tuple(dict.fromkeys(row.product for row in revisions))
+    if not products:
+        return None
+    product = asked.product or products[0]
+    if product not in products:
+        raise Missing(f"no product {product!r} at {read.site.name or read.site.code}")
+    if asked.last not in LAST or asked.among not in PLACES or asked.counts not in COUNTS:
+        raise Refused("choose how many parts, and which, from the lists")
+    card = card_in_force(revisions, product, read.now_us)
+    spreads = tuple(
+        _spread(read, card.product, step, one, asked)
+        for step in card.steps
+        for one in step.characteristics
+        if not asked.code or (step.number, one.code) == (asked.step, asked.code)
+    )
+    if asked.code and not spreads:
+        raise Missing(f"no characteristic {asked.code!r} at step {asked.step}")
+    return SpreadSheet(
+        drawn=snapshot_of(read, to_the_minute=True),
+        products=products,
+        card=card,
+        asked=asked,
+        spreads=spreads,
+        chosen=spreads[0] if asked.code else None,
+    )
+
+
+def _spread(read: Read, product: str, step: Step, one: Characteristic, asked: Asked) -> Spread:
+    rows = _rows(read, (product, step.number, one.code), asked)
+    newest = list(rows) if asked.counts == EVERY else _latest(rows, asked.last)
+    sound = [row for row in newest if row.suspect is None]
+    points = tuple(
+        Point(
+            serial=row.serial,
+            value=row.value,
+            at_us=row.at_us,
+            uncertainty=row.uncertainty,
+            gauge=row.gauge,
+        )
+        for row in reversed(sound)
+    )
+    values = [point.value for point in points]
+    return Spread(
+        step=step,
+        characteristic=one,
+        points=points,
+        suspect=len(newest) - len(sound),
+        chart=individuals_chart(values),
+        capability=capability(values, one.lower, one.upper),
+    )
+
+
+def _latest(rows: Any, most: int) -> list[Any]:
+    """The latest row of each part, of rows with the newest first."""
+    newest: dict[str, Any] = {}
+    for row in rows:
+        if len(newest) < most:
+            newest.setdefault(row.serial, row)
+    return list(newest.values())
+
+
+def _first_us(read: Read, asked: Asked) -> int:
+    """Midnight at the site on the first day looked at; Refused where it is no date."""
+    try:
+        day = date.fromisoformat(asked.since)
+    except ValueError:
+        raise Refused(f"since {asked.since[:40]!r} is not a date such as 2026-10-01") from None
+    if day.year not in YEARS:
+        raise Refused(f"since {day.isoformat()} lies before or after anything on record")
+    return midnight_us(day.isoformat(), read.site.zone)
+
+
+def _rows(read: Read, of: tuple[str, int, str], asked: Asked) -> Any:
+    product, step, code = of
+    query = select(
+        Reading.serial, Reading.value, Reading.at_us, Reading.suspect, Reading.uncertainty,
+        Reading.gauge,
+    ).where(
+        Reading.site_id == read.site.id,
+        Reading.step == step,
+        Reading.characteristic == code,
+        Reading.product == product,
+        Reading.known_to_us >= read.known_before_us,
+    )  # fmt: skip
+    places = PLACES[asked.among]
+    if places:
+        here = (PartNow.site_id == Reading.site_id) & (PartNow.serial == Reading.serial)
+        query = query.join(PartNow, here).where(PartNow.place.in_(places))
+    if asked.since:
+        query = query.where(Reading.at_us >= _first_us(read, asked))
+    query = query.order_by(Reading.at_us.desc(), Reading.number.desc())
+    rows = asked.last if asked.counts == EVERY else TWICE * asked.last
+    return read.connection.execute(query.limit(rows))
