@@ -1,0 +1,1 @@
+"""What is kept with a part beside figures: photographs, recordings, tables, papers."""
