@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from ringwright.core.glossary import N_
@@ -13,9 +13,11 @@ from ringwright.floor.model import HOUR_US, FloorSheet, Standing
 from ringwright.floor.troubles import hold_words
 from ringwright.flow.loads import load_name
 from ringwright.kit.cutoff import cut_off
+from ringwright.kit.left import Left
 from ringwright.kit.numbers import Figures
 from ringwright.kit.sheets import MOMENT, NUMBER, TEXT, WHOLE, Book, Cell, Column, Sheet
 from ringwright.kit.words import Words
+from ringwright.parts.windows import PartWindow
 
 MOST_SHOWN: Final = 200
 """Rows on the page; the files hold them all."""
@@ -112,7 +114,7 @@ class Lists:
 
     def _part(self, part: Standing, links: Links) -> tuple[Cell, ...]:
         _, none = self.words._, Cell("")
-        window = self._moment(part.window.deadline_us) if part.window else none
+        window = self._until(part.window) if part.window else none
         first = _("goes first") if part.priority else _("as they come")
         plan = none if part.plan_us is None else self._hours(part.plan_us)
         return (
@@ -213,6 +215,12 @@ class Lists:
 
     def _moment(self, us: int) -> Cell:
         return Cell(f"{self.show.day(us, self.sheet.zone)} {self._clock(us)}", us)
+
+    def _until(self, window: PartWindow) -> Cell:
+        """When its window is over, with the time left."""
+        over = self.words._("window ran out")
+        left = Left(until_us=window.deadline_us, left_us=window.left_us, over=over)
+        return replace(self._moment(window.deadline_us), left=left)
 
     def _clock(self, us: int) -> str:
         return self.show.clock(us, self.sheet.zone)

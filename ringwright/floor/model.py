@@ -6,19 +6,10 @@ from dataclasses import dataclass
 from typing import Final
 
 from ringwright.flow.loads import Load
+from ringwright.parts.windows import PartWindow
 from ringwright.sites.site import Station
 
 HOUR_US: Final = 3_600_000_000
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Window:
-    """A step must begin within some hours of the end of an earlier one."""
-
-    step: int
-    after: int
-    deadline_us: int
-    length_us: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,7 +37,8 @@ class Standing:
     sought: bool = False
     whereabouts: tuple[str, ...] = ()
     """Where it lies: the carrier first, then where that stands; empty: never recorded."""
-    window: Window | None = None
+    window: PartWindow | None = None
+    """The one that is over first, of those the part must still make."""
 
     @property
     def ratio(self) -> float:
@@ -63,14 +55,12 @@ class Standing:
     @property
     def window_left_us(self) -> int | None:
         """Time until its window is over; negative once it is."""
-        if self.window is None:
-            return None
-        return self.window.deadline_us - (self.since_us + self.age_us)
+        return None if self.window is None else self.window.left_us
 
     @property
     def window_over(self) -> bool:
         """True when the step after may no longer begin."""
-        return self.window_left_us is not None and self.window_left_us < 0
+        return self.window is not None and self.window.bars
 
     @property
     def late(self) -> bool:

@@ -9,6 +9,7 @@ from urllib.parse import quote
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
+from ringwright.bench.printing import MOST
 from ringwright.floor import acts_pages, move_pages
 from ringwright.floor.asked import Asked, Question, page_code, sheet_of
 from ringwright.floor.board import Board, make_board, ptag_of
@@ -77,6 +78,8 @@ def parts(request: Request, asked: Question) -> Response:
         "filters": filters_of(asked, words_for(request)),
         "states": STATE_WORDS,
         "most": MOST_SHOWN,
+        "printed": "\n".join(part.serial for part in found[:MOST]),
+        "most_printed": MOST,
     }
     ptag = ptag_of(sheet.head_seq, sheet.now_us)
     return _panel(request, "floor/_parts.html", "floor/parts.html", ptag, shown)
@@ -149,6 +152,8 @@ def _panel(
     request: Request, piece: str, whole: str, ptag: str, shown: dict[str, Any]
 ) -> Response:
     shown["ptag"] = ptag
+    # What is drawn is of this minute; what runs down on the page runs by the clock itself.
+    shown["clock_ms"] = request.app.state.ledger.clock.now_us() // 1000
     if not wants_fragment(request):
         return page(request, whole, **shown)
     answer = fragment(request, piece, **shown)

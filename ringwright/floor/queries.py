@@ -12,7 +12,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, and_, case, func, or_, select
 
 from ringwright.db import FOREVER_US
-from ringwright.flow.queries import Sql, believed, there_at
+from ringwright.flow.queries import Sql, believed, instant_then, there_at
 from ringwright.ledger.service import Read
 from ringwright.parts.conditions import PRIORITY, SEARCH, WHEREABOUTS
 from ringwright.parts.reserving import RESERVATION
@@ -20,25 +20,18 @@ from ringwright.parts.tables import Condition, Hold, PartNow, Visit
 from ringwright.sites.tables import CarrierStay, Shutting, StationNow
 
 
-def _then(read: Read, instant: Any, known_us: Any) -> ColumnElement[int]:
-    """A moment of a row, or the end of time when it was not known yet."""
-    if read.as_of_us is None:
-        return instant  # type: ignore[no-any-return]
-    return case((known_us < read.known_before_us, instant), else_=FOREVER_US)
-
-
 def _open_at(read: Read, row: Any, at_us: int) -> ColumnElement[bool]:
     """True for a span of time that had begun before the instant and was not over by then."""
-    begun = _then(read, row.from_us, row.from_known_us) < at_us
-    return and_(begun, _then(read, row.to_us, row.to_known_us) >= at_us)
+    begun = instant_then(read, row.from_us, row.from_known_us) < at_us
+    return and_(begun, instant_then(read, row.to_us, row.to_known_us) >= at_us)
 
 
 class _Floor:
     """Visits that say where a part stands at an instant; events at the instant do not count."""
 
     def __init__(self, read: Read, at_us: int, product: str | None) -> None:
-        begin = _then(read, Visit.begin_us, Visit.begin_known_us)
-        end = _then(read, Visit.end_us, Visit.end_known_us)
+        begin = instant_then(read, Visit.begin_us, Visit.begin_known_us)
+        end = instant_then(read, Visit.end_us, Visit.end_known_us)
         self.in_work = end >= at_us
         self.step = case((self.in_work, Visit.step), else_=Visit.next_step)
         self.since = case((self.in_work, begin), else_=end)
@@ -80,7 +73,8 @@ def standing_counts(read: Read, at_us: int) -> Sql:
     )
 
 
-def _standing_serials(read: Read, at_us: int, product: str | None) -> Any:
+def standing_serials(read: Read, at_us: int, product: str | None) -> Any:
+    """The serials of the parts that stand on the floor."""
     return select(Visit.serial).where(*_Floor(read, at_us, product).there)
 
 
@@ -89,7 +83,7 @@ def open_holds(read: Read, at_us: int, product: str | None) -> Sql:
     return select(Hold.serial, Hold.reason).where(
         believed(read, Hold),
         _open_at(read, Hold, at_us),
-        Hold.serial.in_(_standing_serials(read, at_us, product)),
+        Hold.serial.in_(standing_serials(read, at_us, product)),
     )
 
 
@@ -101,31 +95,21 @@ def open_conditions(read: Read, at_us: int, product: str | None) -> Sql:
         believed(read, Condition),
         kind.in_((PRIORITY, SEARCH, WHEREABOUTS, RESERVATION)),
         _open_at(read, Condition, at_us),
-        Condition.serial.in_(_standing_serials(read, at_us, product)),
-    )
-
-
-def window_starts(read: Read, at_us: int, product: str | None, after: Collection[int]) -> Sql:
-    """The last end, before the instant, of each step that a window runs from."""
-    end = _then(read, Visit.end_us, Visit.end_known_us)
-    return (
-        select(Visit.serial, Visit.step, func.max(end).label("end_us"))
-        .where(
-            believed(read, Visit),
-            Visit.serial.in_(_standing_serials(read, at_us, product)),
-            Visit.step.in_(list(after)),
-            end < at_us,
-        )
-        .group_by(Visit.serial, Visit.step)
+        Condition.serial.in_(standing_serials(read, at_us, product)),
     )
 
 
 def visits_of_loads(read: Read, at_us: int, stations: Collection[str], since_us: int) -> Sql:
     """Visits at some stations that were in work since an instant."""
-    begin = _then(read, Visit.begin_us, Visit.begin_known_us)
-    end = _then(read, Visit.end_us, Visit.end_known_us)
+    begin = instant_then(read, Visit.begin_us, Visit.begin_known_us)
+    end = instant_then(read, Visit.end_us, Visit.end_known_us)
     return select(
-        Visit.serial, Visit.step, Visit.station, begin.label("begin_us"), end.label("end_us")
+        Visit.serial,
+        Visit.step,
+        Visit.station,
+        Visit.run,
+        begin.label("begin_us"),
+        end.label("end_us"),
     ).where(
         believed(read, Visit),
         Visit.station.in_(list(stations)),

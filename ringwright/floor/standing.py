@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
 from ringwright.core.errors import Missing
@@ -14,15 +14,16 @@ from ringwright.floor.model import (
     ProductCount,
     Shut,
     Standing,
-    Window,
 )
 from ringwright.flow.loads import Load, load_steps, loads_of
 from ringwright.flow.service import moment_of
+from ringwright.flow.windows import NOTHING, read_pasts
 from ringwright.ledger.service import Read, last_entry_us
 from ringwright.parts.conditions import PRIORITY, SEARCH, WHEREABOUTS
 from ringwright.parts.reserving import RESERVATION
+from ringwright.parts.windows import PartWindow, Past, windows_from
 from ringwright.routecards.card import RouteCard
-from ringwright.routecards.queries import Revision, in_force, read_revisions
+from ringwright.routecards.queries import Revision, card_in_force, in_force, read_revisions
 from ringwright.sites.queries import read_stations
 
 LOADS_BACK_US: Final = 24 * HOUR_US
@@ -89,7 +90,7 @@ def _products(
 ) -> tuple[ProductCount, ...]:
     rows = read.connection.execute(queries.standing_counts(read, at_us))
     counts = {row.product: row.parts for row in rows}
-    cards = {code: _card_in_force(revisions, code, read.now_us) for code in codes}
+    cards = {code: card_in_force(revisions, code, read.now_us) for code in codes}
     return tuple(
         ProductCount(
             code=code,
@@ -99,10 +100,6 @@ def _products(
         )
         for code in codes
     )
-
-
-def _card_in_force(revisions: list[Revision], product: str, at_us: int) -> RouteCard:
-    return in_force([row for row in revisions if row.product == product], at_us).card
 
 
 def _steps(revisions: list[Revision], product: str | None, at_us: int) -> tuple[FloorStep, ...]:
@@ -137,7 +134,8 @@ def _standing(
         for row in run(queries.open_conditions(read, at_us, product))
     }
     stays = {row.code: row.place for row in run(queries.carrier_stays(read, at_us))}
-    starts = _window_starts(read, at_us, product, cards)
+    standing = queries.standing_serials(read, at_us, product)
+    pasts = read_pasts(read, at_us, standing, cards.values())
     found = []
     for row in run(queries.standing_parts(read, at_us, product)):
         card = cards.get((row.product, row.revision))
@@ -152,7 +150,7 @@ def _standing(
                 priority=int(first.value) if first else 0,
                 sought=(row.serial, SEARCH) in conditions,
                 whereabouts=resolve(lies.value, stays) if lies else (),
-                window=_window(row, card, starts.get(row.serial, {})),
+                window=_window(row, card, pasts.get(row.serial, NOTHING), read.now_us),
             )
         )
     return tuple(sorted(found, key=lambda part: (part.since_us, part.serial)))
@@ -185,41 +183,12 @@ def resolve(whereabouts: str, stays: Mapping[str, str]) -> tuple[str, ...]:
     return tuple(chain)
 
 
-def _window_starts(
-    read: Read, at_us: int, product: str | None, cards: Cards
-) -> dict[str, dict[int, int]]:
-    """Serial to step to its last end, for the steps that windows run from."""
-    after: Collection[int] = {
-        step.window.after for card in cards.values() for step in card.steps if step.window
-    }
-    found: dict[str, dict[int, int]] = {}
-    for row in read.connection.execute(queries.window_starts(read, at_us, product, after)):
-        found.setdefault(row.serial, {})[row.step] = row.end_us
-    return found
-
-
-def _window(row: Any, card: RouteCard | None, ends: Mapping[int, int]) -> Window | None:
+def _window(row: Any, card: RouteCard | None, past: Past, now_us: int) -> PartWindow | None:
     """The window that is over first, of those the part must still make."""
-    if card is None or row.step not in card.index:
+    if card is None:
         return None
-    here = card.index[row.step]
-    found = []
-    for step in card.steps:
-        if step.window is None or step.window.after not in ends:
-            continue
-        last = card.index[step.number]
-        due = here < last or (here == last and not row.in_work)
-        if due and here > card.index.get(step.window.after, last):
-            length_us = int(step.window.max_hours * HOUR_US)
-            found.append(
-                Window(
-                    step=step.number,
-                    after=step.window.after,
-                    deadline_us=ends[step.window.after] + length_us,
-                    length_us=length_us,
-                )
-            )
-    return min(found, key=lambda window: window.deadline_us, default=None)
+    found = windows_from(card, row.step, past, now_us, in_work=bool(row.in_work))
+    return next((one for one in found if one.let_on is None), None)
 
 
 def _loads(
@@ -248,5 +217,5 @@ class _Alone:
     """A part in work where no station was recorded, as a visit."""
 
     def __init__(self, part: Standing) -> None:
-        self.serial, self.step, self.station = part.serial, part.step, ""
+        self.serial, self.step, self.station, self.run = part.serial, part.step, "", ""
         self.begin_us, self.end_us = part.since_us, 2**62

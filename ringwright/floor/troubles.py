@@ -14,11 +14,12 @@ from ringwright.floor.model import (
     FloorStep,
     Shut,
     Standing,
-    Window,
     steps_of_station,
 )
+from ringwright.kit.left import Left
 from ringwright.kit.numbers import Figures
 from ringwright.kit.words import Words
+from ringwright.parts.windows import PartWindow
 
 MOST: Final = 5
 NO_REASON: Final = N_("no reason recorded")
@@ -46,6 +47,8 @@ class Trouble:
     """The route and the query of the address where somebody can act."""
     query: Mapping[str, object] = field(default_factory=dict)
     rank: int = 0
+    left: Left | None = None
+    """The time left in the window that is over first, while it still runs."""
 
 
 def cuts_of(sheet: FloorSheet) -> dict[int, tuple[str, ...]]:
@@ -176,7 +179,7 @@ class _Told:
     def windows(self, step: int, here: list[Standing]) -> Iterable[Trouble]:
         """Windows that are over, and those soon to be, of the parts at a step."""
         over = [part for part in here if part.window_over]
-        soon = [part for part in here if 0 <= (part.window_left_us or -1) <= SOON_US]
+        soon = [part for part in here if part.window and 0 <= part.window.left_us <= SOON_US]
         for kind, parts in ((OVER, over), (SOON, soon)):
             if not parts:
                 continue
@@ -189,21 +192,30 @@ class _Told:
                 parts=len(parts),
                 figure=self._parts(len(parts)),
                 place=self.words._("Step %(step)s", step=step),
+                left=self._left(window) if kind == SOON else None,
                 **self._list("window", step),  # type: ignore[arg-type]
             )
 
-    def _window_why(self, kind: str, window: Window) -> str:
+    def _left(self, window: PartWindow) -> Left:
+        over = self.words._("window ran out")
+        return Left(until_us=window.deadline_us, left_us=window.left_us, over=over)
+
+    def _window_why(self, kind: str, window: PartWindow) -> str:
         _ = self.words._
         said = _(
             "Step %(after)s, then %(step)s within %(hours)s.",
-            after=window.after, step=window.step,
-            hours=self.show.hours(window.length_us / HOUR_US, 0),
+            after=window.after, step=window.before,
+            hours=self.show.plan_hours(window.length_us / HOUR_US),
         )  # fmt: skip
         if kind == SOON:
             return said
-        return f"{said} {_('They go back to step %(step)s.', step=window.after)}"
+        back = _(
+            "They go back to step %(step)s, or are held for the design authority.",
+            step=window.after,
+        )
+        return f"{said} {back}"
 
-    def _window_cause(self, kind: str, window: Window, n: int) -> str:
+    def _window_cause(self, kind: str, window: PartWindow, n: int) -> str:
         _, ngettext, count = self.words._, self.words.ngettext, self.show.count(n)
         clean = self.kinds.get(window.after) == "cleaning"
         until = self._moment(window.deadline_us)

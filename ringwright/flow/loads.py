@@ -1,8 +1,9 @@
 """Loads: the parts that went through a furnace or a mould together, and so share a fate.
 
-Until furnace runs are recorded for themselves, a load is read off the visits: visits of one
-step at one station whose spans in work overlap in time, chained. A new load starts when a visit
-begins at or after the last end so far. Where no station was recorded, visits that began in the
+Visits that began with one furnace run are its load: the next run may begin while this one waits
+for its review. Where no run was recorded, a load is read off the visits: visits of one step at
+one station whose spans in work overlap in time, chained. A new load starts when a visit begins
+at or after the last end so far. Where no station was recorded either, visits that began in the
 same instant are one load. The rule stands here twice, for rows in hand and for SQL.
 """
 
@@ -42,6 +43,10 @@ class VisitLike(Protocol):
         """Station code, or empty."""
 
     @property
+    def run(self) -> str:
+        """Furnace run it began with, or empty."""
+
+    @property
     def begin_us(self) -> int:
         """When it began."""
 
@@ -71,7 +76,7 @@ def loads_of(visits: Iterable[VisitLike]) -> tuple[Load, ...]:
     """The loads of some visits, by step, station and time. Waits are left out."""
     ordered = sorted(
         (visit for visit in visits if visit.step is not None),
-        key=lambda v: (v.step, v.station, v.begin_us, v.end_us, v.serial),
+        key=lambda v: (v.step, v.station, v.run, v.begin_us, v.end_us, v.serial),
     )
     found: list[list[VisitLike]] = []
     end_us = 0
@@ -82,14 +87,15 @@ def loads_of(visits: Iterable[VisitLike]) -> tuple[Load, ...]:
         else:
             found.append([visit])
             end_us = visit.end_us
-    return tuple(_load(group) for group in found)
+    loads = (_load(group) for group in found)
+    return tuple(sorted(loads, key=lambda load: (load.step, load.station, load.begin_us)))
 
 
 def _together(last: VisitLike, visit: VisitLike, end_us: int) -> bool:
     """True when a visit belongs to the load that the one before it belongs to."""
-    if (last.step, last.station) != (visit.step, visit.station):
+    if (last.step, last.station, last.run) != (visit.step, visit.station, visit.run):
         return False
-    if visit.begin_us == last.begin_us:
+    if visit.run or visit.begin_us == last.begin_us:
         return True
     return bool(visit.station) and visit.begin_us < end_us
 
@@ -109,12 +115,12 @@ def _load(group: list[VisitLike]) -> Load:
 def with_loads(visits: Select[*tuple[Any, ...]], *within: str) -> Subquery:
     """The same rows, each with `load_begin_us`: the first begin of the load it belongs to.
 
-    `visits` selects at least serial, step, station, begin_us and end_us; it runs alike on both
-    stores (gaps and islands by window functions). `within` names further columns in which the
-    parts of one load agree, such as the product where visits of several are asked for.
+    `visits` selects at least serial, step, station, run, begin_us and end_us; it runs alike on
+    both stores (gaps and islands by window functions). `within` names further columns in which
+    the parts of one load agree, such as the product where visits of several are asked for.
     """
     rows = visits.subquery("visits")
-    names = ("step", "station", *within)
+    names = ("step", "station", "run", *within)
     own = tuple(rows.c[name] for name in names)
     order = (rows.c.begin_us, rows.c.end_us, rows.c.serial)
     window: dict[str, Any] = {"partition_by": own, "order_by": order}
@@ -126,9 +132,8 @@ def with_loads(visits: Select[*tuple[Any, ...]], *within: str) -> Subquery:
     ).subquery("marked")
     later = marked.c.begin_us > marked.c.last_begin_us
     after = or_(marked.c.station == "", marked.c.begin_us >= marked.c.ends_so_far_us)
-    starts = case(
-        (marked.c.last_begin_us.is_(None), 1), (and_(later, after), 1), else_=0
-    ).label("starts")
+    new = and_(marked.c.run == "", later, after)
+    starts = case((marked.c.last_begin_us.is_(None), 1), (new, 1), else_=0).label("starts")
     started = select(*(marked.c[column.key] for column in rows.c), starts).subquery("started")
     numbered = select(
         started,

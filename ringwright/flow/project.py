@@ -6,23 +6,19 @@ import json
 from collections.abc import Sequence
 from typing import Any
 
-from sqlalchemy import Connection, Table
+from sqlalchemy import Table
 
 from ringwright.core.facts import Entry
 from ringwright.db import table_of
 from ringwright.flow.tables import PublishedWeek
-from ringwright.ledger.projecting import Row, Rows
+from ringwright.ledger.projecting import Plain, Row, Rows
 
 
-class PublishedProjector:
+class PublishedProjector(Plain):
     """Every edition of a published week."""
 
     subject_kind = "week"
     tables: tuple[Table, ...] = (table_of(PublishedWeek),)
-
-    def lens(self, connection: Connection, site_id: int) -> Any:
-        """Nothing else is needed."""
-        del connection, site_id
 
     def rows(self, site_id: int, subject: str, entries: Sequence[Entry], lens: Any) -> Rows:
         """One row an edition."""

@@ -50,7 +50,7 @@ def believed(read: Read, table: type[Tracked]) -> ColumnElement[bool]:
     return and_(table.site_id == read.site.id, condition)
 
 
-def _instant(read: Read, instant: Any, known_us: Any) -> ColumnElement[int]:
+def instant_then(read: Read, instant: Any, known_us: Any) -> ColumnElement[int]:
     """A moment of a row, or the end of time when it was not known yet."""
     if read.as_of_us is None:
         return instant  # type: ignore[no-any-return]
@@ -118,7 +118,7 @@ def cohort_counts(read: Read, window: Window) -> Sql:
 def there_at(read: Read, at_us: int) -> ColumnElement[bool]:
     """Visits that had begun before an instant and were not left by then: each part in the cell
     has one, and no part that is gone. Events before the instant count, not those at it."""
-    begun = _instant(read, Visit.begin_us, Visit.begin_known_us) < at_us
+    begun = instant_then(read, Visit.begin_us, Visit.begin_known_us) < at_us
     stays = Visit.leave_us >= at_us
     if read.as_of_us is None:
         return and_(begun, stays)
@@ -139,8 +139,8 @@ class _At:
     """
 
     def __init__(self, read: Read, products: tuple[str, ...], at_us: int) -> None:
-        begin = _instant(read, Visit.begin_us, Visit.begin_known_us)
-        end = _instant(read, Visit.end_us, Visit.end_known_us)
+        begin = instant_then(read, Visit.begin_us, Visit.begin_known_us)
+        end = instant_then(read, Visit.end_us, Visit.end_known_us)
         self.in_work = end >= at_us
         self.step = case((self.in_work, Visit.step), else_=Visit.next_step)
         self.since = case((self.in_work, begin), else_=end)
@@ -351,9 +351,9 @@ def _held(read: Read, at_us: int) -> ColumnElement[bool]:
         .where(
             believed(read, Hold),
             Hold.serial == Visit.serial,
-            _instant(read, Hold.from_us, Hold.from_known_us) < at_us,
+            instant_then(read, Hold.from_us, Hold.from_known_us) < at_us,
             # By serial, not by when they end: holds once believed open stay so in their rows.
-            _instant(read, Hold.to_us + 0, Hold.to_known_us) >= at_us,
+            instant_then(read, Hold.to_us + 0, Hold.to_known_us) >= at_us,
         )
         .exists()
     )

@@ -32,6 +32,10 @@ class Begun(PartFact):
 
     kind: ClassVar[str] = "begin"
     step: int
+    run: str | None = None
+    """The furnace run that the part began its step with; only the run ends it with a pass."""
+    renews: int | None = None
+    """The step whose window ran out, where the step before it is done again for that alone."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +64,8 @@ class Ended(PartFact):
     defect: str | None = None
     card: str | None = None
     """The rework card, where one was chosen at the bench."""
+    run: str | None = None
+    """The furnace run whose acceptance ends it: who accepts did not work on the part."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,6 +95,17 @@ class Measured(PartFact):
     unit: str
     gauge: str | None = None
     """The gauge it was read with, where it was scanned."""
+    uncertainty: float | None = None
+    """Standard uncertainty, in the unit of the value; the decision rule is asked with it."""
+    repeats: tuple[float, ...] = ()
+    """The single readings that the value is the mean of, in the order they were taken."""
+    left_out: tuple[int, ...] = ()
+    """Places, from 0, of repeats that were set aside; `reason` says why."""
+    fixture: str | None = None
+    torque_n_m: float | None = None
+    temperature_c: float | None = None
+    recording: str | None = None
+    """Digest of the recording it was found in."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -265,6 +282,45 @@ class Returned(PartFact):
     slot: int
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Doubted(PartFact):
+    """Readings of the part cannot be trusted: what they were read with failed its check."""
+
+    kind: ClassVar[str] = "doubt"
+    readings: tuple[int, ...]
+    """Entry numbers of the readings."""
+    gauge: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trusted(PartFact):
+    """Readings once doubted stand after all; `reason` says how that is known."""
+
+    kind: ClassVar[str] = "trust"
+    readings: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Attached(PartFact):
+    """A photo, recording, table or paper belongs to the part; `reason` says what it shows."""
+
+    kind: ClassVar[str] = "attach"
+    digest: str
+    """SHA-256 of the bytes, in hexadecimal; the store keeps them under it."""
+    media: str
+    what: str
+    """Its kind: photo, recording, table or paper."""
+    step: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Noted(PartFact):
+    """Something worth telling, which decides nothing; `reason` is the note."""
+
+    kind: ClassVar[str] = "note"
+    step: int | None = None
+
+
 FACTS: tuple[type[PartFact], ...] = (
     Created,
     Begun,
@@ -293,6 +349,10 @@ FACTS: tuple[type[PartFact], ...] = (
     GivenBack,
     Fitted,
     Returned,
+    Doubted,
+    Trusted,
+    Attached,
+    Noted,
 )
 
 HISTORY_ACTS = (

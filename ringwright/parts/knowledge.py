@@ -139,6 +139,8 @@ def _take_in_order(part: Part, entry: Entry, find_card: FindCard) -> bool:
     """Apply a fact to the rows in place; True when the part must be folded again instead."""
     if entry.kind == "sentence" and part.place == "released":
         return True  # it may take back a release that was believed until now
+    if entry.kind in ("doubt", "trust"):
+        return True  # what is thought of earlier readings changes from now on
     try:
         apply(part, entry, find_card)
     except Refused:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ringwright.core.errors import Refused
 from ringwright.core.facts import Entry
 from ringwright.parts.rows import HoldRow, VisitRow
 from ringwright.parts.state import ACCEPTING, RELEASED, SCRAPPED, WAITING, Part
@@ -50,9 +51,11 @@ def close_visit(part: Part, entry: Entry, outcome: str, defect: str | None) -> N
     step = visit.step
     assert step is not None
     part.left_us, part.last_outcome, part.last_step = entry.at_us, outcome, step
+    part.run = None
     if part.route.by_number[step].kind not in ACCEPTING:
         part.workers.add(visit.actor)
-        if entry.kind == "end":  # whoever sentences it did not work on it
+        # Whoever sentences it, or accepts the run it was in, did not work on it.
+        if entry.kind == "end" and not entry.data.get("run"):
             part.workers.add(entry.actor)
     _go_on(part, entry, step, outcome)
     visit.next_step = part.awaited
@@ -101,3 +104,17 @@ def lift_hold(part: Part, entry: Entry) -> None:
     """The part may move again."""
     row = part.holds[-1]
     row.to_us, row.to_known_us = entry.at_us, entry.known_us
+
+
+def open_visit(part: Part, entry: Entry, verb: str) -> VisitRow:
+    """The visit in work; raises Refused where none is, or it is at another step."""
+    visit = part.open_visit
+    if visit is None:
+        raise Refused(f"{part.serial} has no open visit to {verb}; it is {part.place}")
+    step = entry.data.get("step")
+    if step is not None and step != visit.step:
+        raise Refused(
+            f"{part.serial} is in work at step {visit.step}, not at step {step}; "
+            f"there is no open visit there to {verb}"
+        )
+    return visit

@@ -16,6 +16,7 @@ from ringwright.ledger.tables import Event
 from ringwright.ledger.transaction import Site, fetch_entries
 from ringwright.parts.facts import FACTS
 from ringwright.parts.knowledge import fold
+from ringwright.parts.state import Part
 from ringwright.parts.tables import PartMark, PartNow
 from ringwright.routecards.queries import card_finder
 
@@ -83,11 +84,18 @@ def read_part(read: Read, serial: str) -> PartCard:
     return _card(row)
 
 
-def _as_known(read: Read, serial: str) -> PartCard:
-    """The part folded from what was known before the moment asked about."""
+def read_folded(read: Read, serial: str) -> Part:
+    """The part folded from what was known before the moment asked about.
+
+    One that was not there by then has no card.
+    """
     found = fetch_entries(read.connection, _REGISTRY, read.site.id, "part", [serial])
     known = [entry for entry in found.get(serial, []) if entry.known_us < read.known_before_us]
-    part = fold(serial, known, card_finder(read.connection, read.site.id))
+    return fold(serial, known, card_finder(read.connection, read.site.id))
+
+
+def _as_known(read: Read, serial: str) -> PartCard:
+    part = read_folded(read, serial)
     if part.card is None:
         raise Missing(f"there was no part {serial} at that time")
     hold = part.open_hold

@@ -57,6 +57,8 @@ class VisitRow(TrackedRow):
     revision: str = ""
     part_lot: str | None = None
     """The lot the part itself was created from; `lot` is what the visit used."""
+    run: str = ""
+    """The furnace run it began with."""
 
 
 @dataclass(slots=True, kw_only=True)
@@ -75,6 +77,15 @@ class ReadingRow(TrackedRow):
     actor: str = ""
     gauge: str | None = None
     product: str = ""
+    uncertainty: float | None = None
+    repeats: int = 1
+    """How many single readings its value is the mean of."""
+    suspect: str | None = None
+    """Why it cannot be trusted; None while nothing speaks against it."""
+    fixture: str | None = None
+    torque_n_m: float | None = None
+    temperature_c: float | None = None
+    recording: str | None = None
 
 
 @dataclass(slots=True, kw_only=True)

@@ -11,9 +11,16 @@ from collections.abc import Callable
 
 from ringwright.core.errors import Refused
 from ringwright.core.facts import Entry
-from ringwright.parts import conditions, reserving, sentencing
-from ringwright.parts.moves import close_visit, leave, lift_hold, put_on_hold, wait_from
-from ringwright.parts.rows import LifeRow, LinkRow, ReadingRow, VisitRow
+from ringwright.parts import conditions, reading, reserving, sentencing, windows
+from ringwright.parts.moves import (
+    close_visit,
+    leave,
+    lift_hold,
+    open_visit,
+    put_on_hold,
+    wait_from,
+)
+from ringwright.parts.rows import LifeRow, LinkRow, VisitRow
 from ringwright.parts.state import (
     ACCEPTING,
     FITTED,
@@ -69,14 +76,13 @@ def _create(part: Part, entry: Entry, find_card: FindCard) -> None:
 
 def _begin(part: Part, entry: Entry) -> None:
     step = entry.data["step"]
-    skipped = check_begin(part, step)
+    skipped = check_begin(part, step, entry.data.get("renews"), entry.at_us)
     visit = part.visits[-1]
     visit.leave_us, visit.leave_known_us = entry.at_us, entry.known_us
     count = part.visits_at.get(step, 0)
     part.visits_at[step] = count + 1
     part.skipped.update(skipped)
-    if step in part.rework:
-        part.rework = part.rework[part.rework.index(step) :]
+    part.rework = _rework_from(part, step)
     part.visits.append(
         VisitRow(
             number=len(part.visits),
@@ -92,14 +98,21 @@ def _begin(part: Part, entry: Entry) -> None:
             product=part.route.product,
             revision=part.route.revision,
             part_lot=part.lot,
+            run=entry.data.get("run") or "",
             known_from_us=entry.known_us,
         )
     )
     part.place, part.awaited, part.paused_since_us = IN_WORK, None, None
+    part.run = entry.data.get("run")
 
 
-def check_begin(part: Part, step: int) -> tuple[int, ...]:
-    """The steps a begin at `step` would skip; raises Refused where it may not begin at all."""
+def check_begin(
+    part: Part, step: int, renews: int | None = None, at_us: int = 0
+) -> tuple[int, ...]:
+    """The steps a begin at `step` would skip; raises Refused where it may not begin at all.
+
+    `renews`: the step whose window ran out by `at_us`, for which an earlier step is done again.
+    """
     card = part.route
     if step not in card.index:
         raise Refused(f"{card.product} has no step {step} at revision {card.revision}")
@@ -111,7 +124,33 @@ def check_begin(part: Part, step: int) -> tuple[int, ...]:
         raise Refused(f"{part.serial} is on hold: {part.open_hold.reason}")
     if part.awaited is None:
         raise Refused(f"{part.serial} is {part.place}; no step is due")
+    if renews is not None and lies_behind(part, step):
+        windows.check_renewal(part, step, renews, at_us)
+        return ()
     return _skipped(part, step, part.awaited)
+
+
+def lies_behind(part: Part, step: int) -> bool:
+    """True for a step before the one awaited, at which only what sent a part back may begin."""
+    if part.awaited is None or part.card is None or step not in part.card.index:
+        return False
+    sent_back = part.last_outcome in ("rework", "repair")
+    free = step in part.rework if part.rework else sent_back
+    return not free and part.card.index[step] < part.card.index[part.awaited]
+
+
+def _rework_from(part: Part, step: int) -> tuple[int, ...]:
+    """What is still to do on the rework card once `step` has begun, that step first.
+
+    A part on a card that is cleaned again goes back to it along the route.
+    """
+    if step in part.rework:
+        return part.rework[part.rework.index(step) :]
+    if part.rework and lies_behind(part, step):
+        assert part.awaited is not None
+        order, index = part.route.order, part.route.index
+        return (*order[index[step] : index[part.awaited]], *part.rework)
+    return part.rework
 
 
 def _skipped(part: Part, step: int, awaited: int) -> tuple[int, ...]:
@@ -120,39 +159,23 @@ def _skipped(part: Part, step: int, awaited: int) -> tuple[int, ...]:
         return ()
     if part.rework and step in part.rework:
         return part.rework[: part.rework.index(step)]
-    here, due = card.index[step], card.index[awaited]
-    if here > due:
-        return card.order[due:here]
-    if part.last_outcome in ("rework", "repair") and not part.rework:
-        return ()
+    if not lies_behind(part, step):  # further on; or back, after a rework: that skips nothing
+        return card.order[card.index[awaited] : card.index[step]]
     raise Refused(
         f"step {step} lies behind the step awaited ({awaited}); "
         "only a rework or repair sends a part back"
     )
 
 
-def _open_visit(part: Part, entry: Entry, verb: str) -> VisitRow:
-    visit = part.open_visit
-    if visit is None:
-        raise Refused(f"{part.serial} has no open visit to {verb}; it is {part.place}")
-    step = entry.data.get("step")
-    if step is not None and step != visit.step:
-        raise Refused(
-            f"{part.serial} is in work at step {visit.step}, not at step {step}; "
-            f"there is no open visit there to {verb}"
-        )
-    return visit
-
-
 def _pause(part: Part, entry: Entry) -> None:
-    _open_visit(part, entry, "pause")
+    open_visit(part, entry, "pause")
     if part.paused_since_us is not None:
         raise Refused(f"the visit of {part.serial} is paused already")
     part.paused_since_us = entry.at_us
 
 
 def _resume(part: Part, entry: Entry) -> None:
-    visit = _open_visit(part, entry, "resume")
+    visit = open_visit(part, entry, "resume")
     if part.paused_since_us is None:
         raise Refused(f"the visit of {part.serial} is not paused")
     if part.open_nonconformities:
@@ -166,7 +189,7 @@ def _resume(part: Part, entry: Entry) -> None:
 
 
 def _end(part: Part, entry: Entry) -> None:
-    visit = _open_visit(part, entry, "end")
+    visit = open_visit(part, entry, "end")
     outcome = entry.data["outcome"]
     step = entry.data["step"]
     if outcome in ("pass", "concession") and step == part.route.last:
@@ -201,6 +224,7 @@ def _check_release(part: Part) -> None:
     ]
     if undone:
         raise Refused(f"{part.serial} has undone steps: {', '.join(map(str, undone))}")
+    reading.check_none_suspect(part)
 
 
 def _check_step(part: Part, entry: Entry) -> None:
@@ -233,37 +257,6 @@ def _unhold(part: Part, entry: Entry) -> None:
             "the hold"
         )
     lift_hold(part, entry)
-
-
-def _measure(part: Part, entry: Entry) -> None:
-    visit = _open_visit(part, entry, "measure in")
-    assert visit.step is not None
-    code, unit = entry.data["characteristic"], entry.data["unit"]
-    characteristic = part.route.by_number[visit.step].characteristic(code)
-    if characteristic is None:
-        raise Refused(
-            f"step {visit.step} of {part.route.product} reads no characteristic {code}"
-        )
-    if unit != characteristic.unit:
-        raise Refused(f"{code} is read in {characteristic.unit}, not in {unit or 'no unit'}")
-    value = float(entry.data["value"])
-    part.readings.append(
-        ReadingRow(
-            number=entry.seq,
-            visit=visit.number,
-            step=visit.step,
-            characteristic=code,
-            value=value,
-            unit=unit,
-            inside=characteristic.inside(value),
-            at_us=entry.at_us,
-            at_known_us=entry.known_us,
-            actor=entry.actor,
-            gauge=entry.data.get("gauge"),
-            product=part.route.product,
-            known_from_us=entry.known_us,
-        )
-    )
 
 
 def _send(part: Part, entry: Entry) -> None:
@@ -324,8 +317,12 @@ def _use_up(part: Part, entry: Entry) -> None:
     part.place, part.awaited = FITTED, None
 
 
-AFTER_SENT = frozenset({"contain", "clear", "notice-sent"})
-AFTER_SCRAP = frozenset({"witness", "move", "remark", "contain", "clear", "give-back"})
+def _told(part: Part, entry: Entry) -> None:
+    """A note or an attachment: it stands in the history and moves nothing."""
+
+
+AFTER_SENT = frozenset({"contain", "clear", "notice-sent", "doubt", "trust", "attach", "note"})
+AFTER_SCRAP = AFTER_SENT - {"notice-sent"} | {"witness", "move", "remark", "give-back"}
 RULES: dict[str, Callable[[Part, Entry], None]] = {
     "begin": _begin,
     "pause": _pause,
@@ -333,7 +330,9 @@ RULES: dict[str, Callable[[Part, Entry], None]] = {
     "end": _end,
     "hold": _hold,
     "unhold": _unhold,
-    "measure": _measure,
+    "measure": reading.measure,
+    "doubt": reading.doubt,
+    "trust": reading.trust,
     "send": _send,
     "move": conditions.move,
     "remark": _remark,
@@ -352,4 +351,6 @@ RULES: dict[str, Callable[[Part, Entry], None]] = {
     "give-back": reserving.give_back,
     "fit": reserving.fit,
     "return": reserving.take_out,
+    "attach": _told,
+    "note": _told,
 }

@@ -38,6 +38,8 @@ class Part:
     last_outcome: str | None = None
     last_step: int | None = None
     paused_since_us: int | None = None
+    run: str | None = None
+    """The furnace run that it is in work with, if any."""
     visits_at: dict[int, int] = field(default_factory=dict)
     passed: set[int] = field(default_factory=set)
     skipped: set[int] = field(default_factory=set)

@@ -134,6 +134,7 @@ class Visit(Tracked):
     product: Mapped[str] = mapped_column(Text)
     revision: Mapped[str] = mapped_column(Text)
     part_lot: Mapped[str | None] = mapped_column(Text)
+    run: Mapped[str] = mapped_column(Text)
 
 
 class Reading(Tracked):
@@ -143,6 +144,7 @@ class Reading(Tracked):
     __table_args__ = (
         Index("ix_reading_step", "site_id", "step", "characteristic", "at_us"),
         Index("ix_reading_gauge", "site_id", "gauge", "at_us"),
+        _only("ix_reading_suspect", "suspect IS NOT NULL", "site_id", "serial"),
     )
 
     visit: Mapped[int] = mapped_column(Integer)
@@ -156,6 +158,13 @@ class Reading(Tracked):
     actor: Mapped[str] = mapped_column(Text)
     gauge: Mapped[str | None] = mapped_column(Text)
     product: Mapped[str] = mapped_column(Text)
+    uncertainty: Mapped[float | None] = mapped_column(Float(53))
+    repeats: Mapped[int] = mapped_column(Integer)
+    suspect: Mapped[str | None] = mapped_column(Text)
+    fixture: Mapped[str | None] = mapped_column(Text)
+    torque_n_m: Mapped[float | None] = mapped_column(Float(53))
+    temperature_c: Mapped[float | None] = mapped_column(Float(53))
+    recording: Mapped[str | None] = mapped_column(Text)
 
 
 class Hold(Tracked):

@@ -10,12 +10,13 @@ from typing import Any
 from ringwright.floor.board import answer, make_board, wall_name
 from ringwright.floor.line import BREAK, DESK, WALL, LineDrawing, draw_line, held_runs
 from ringwright.floor.marks import marks_of
-from ringwright.floor.model import FloorSheet, FloorStep, ProductCount, Shut, Standing, Window
+from ringwright.floor.model import FloorSheet, FloorStep, ProductCount, Shut, Standing
 from ringwright.floor.troubles import LATE, OVER, SHUT, SOON, find_troubles
 from ringwright.floor.turned import LINE_X, draw_turned
 from ringwright.flow.loads import Load
 from ringwright.kit.numbers import Figures
 from ringwright.kit.words import words_of
+from ringwright.parts.windows import PartWindow
 from ringwright.sites.site import Station
 from tests.floor.cell import HOUR_US, part
 
@@ -60,9 +61,12 @@ def shut(subject: str = "station:FB-1", reason: str = "Survey failed") -> Shut:
     )  # fmt: skip
 
 
-def window(hours_left: float) -> Window:
+def window(hours_left: float) -> PartWindow:
     deadline_us = NOW_US + int(hours_left * HOUR_US)
-    return Window(step=20, after=10, deadline_us=deadline_us, length_us=3 * HOUR_US)
+    return PartWindow(
+        before=20, after=10, began_us=deadline_us - 3 * HOUR_US, deadline_us=deadline_us,
+        left_us=deadline_us - NOW_US,
+    )  # fmt: skip
 
 
 def said(*parts: Standing, short: bool = False, **given: Any) -> str:
@@ -231,7 +235,7 @@ def test_a_window_that_is_over_says_where_the_parts_go_back_to() -> None:
     (trouble,) = find_troubles(sheet(aged("W", 0.1, window=window(-0.5))), WORDS, SHOW)
 
     assert (trouble.kind, trouble.cause) == (OVER, "1 part's clean time is over")
-    assert "They go back to step 10." in trouble.why
+    assert "They go back to step 10, or are held for the design authority." in trouble.why
 
 
 def test_a_shut_station_says_how_many_such_stations_are_left() -> None:
