@@ -12,16 +12,26 @@ import io
 import json
 from itertools import count
 
+import numpy as np
+
 from ringwright.assembly import SYSTEM, open_ledger
 from ringwright.bench.acts import Move, Stop
 from ringwright.bench.correcting import Correct
 from ringwright.bench.history import LoadHistory, read_csv
+from ringwright.bench.rules import make_booking
+from ringwright.bench.service import Book
 from ringwright.core.clock import FixedClock
 from ringwright.core.errors import RingwrightError
 from ringwright.core.fields import problem_of_code, problem_of_text
 from ringwright.core.instants import parse_instant
 from ringwright.db import Store
 from ringwright.floor.service import MoveMany, Prioritise, Seek, ShutIt
+from ringwright.furnaces.card import Channel, Furnace, Proof
+from ringwright.furnaces.service import Prove, ReviseRecipe, SetFurnace
+from ringwright.heat.recipe import SOAK, Recipe, Segment, Use
+from ringwright.heat.trace import Trace
+from ringwright.heatruns.readings import KeepReadings
+from ringwright.heatruns.running import Abort, Load, OpenRun, Start
 from ringwright.ledger.service import Command, Ledger
 from ringwright.ledger.transaction import Actor
 from ringwright.parts.queries import read_events
@@ -118,6 +128,10 @@ SERIALS = tuple(text for text in NAMES if len(text) <= 60)
 PRODUCT = SERIALS[0]
 STATION = SCRIPTS[5]
 LOT = SCRIPTS[3]
+HEATED = SCRIPTS[13]
+RUN = f"{STATION}-0001"
+RECIPE = NAMES[4]
+LAID_IN = f"{NAMES[5]}0"
 
 
 def quoted(text: str) -> str:
@@ -176,6 +190,19 @@ repeat = [10]
 """
 
 
+def heat_route() -> str:
+    """A product that goes into the furnace first of all."""
+    return f"""
+[product]
+code = {quoted(HEATED)}
+name = {quoted(SCRIPTS[3])}
+[[step]]
+number = 10
+name = {quoted(SCRIPTS[8])}
+kind = "heat-cycle"
+"""
+
+
 def history() -> str:
     """Each hostile serial made, measured and ended in its own way, particulars as hostile."""
     out = io.StringIO(newline="")
@@ -219,7 +246,55 @@ def open_hostile(url: str) -> Ledger:
     ledger.execute(CODE, LoadHistory(rows=read_csv(history())), SYSTEM)
     done = sum(_done(ledger, command) for command in _acts(ledger))
     assert done > 60, f"only {done} of the hostile acts were taken"
+    _heat(ledger)
     return ledger
+
+
+def _heat(ledger: Ledger) -> None:
+    """A furnace run whose names, readings and reasons are hostile, broken off at its end."""
+    card = parse_route(heat_route(), "route")
+    ledger.execute(CODE, LoadRoute(card=card), SYSTEM)
+    keys = (f"heat-{number}" for number in count(1))
+    furnace = Furnace(
+        code=STATION,
+        positions=(NAMES[1], NAMES[2]),
+        channels=(Channel(code=NAMES[3]), Channel(code="tc2_c")),
+        proofs={"leak": Proof(days=30)},
+    )
+    recipe = Recipe(
+        code=RECIPE,
+        name=SCRIPTS[0],
+        segments=(Segment(name=SCRIPTS[10], kind=SOAK, target_c=900.0, tolerance_c=10.0),),
+        uses=(Use(product=HEATED, step=10),),
+    )
+    run = RUN
+    commands: list[Command] = [
+        SetFurnace(furnace=furnace, key=next(keys)),
+        ReviseRecipe(recipe=recipe, reason=SCRIPTS[5], key=next(keys)),
+        Prove(
+            furnace=STATION, what="leak", on="2026-09-30", good=True, certificate=SCRIPTS[6],
+            note=SCRIPTS[7], key=next(keys),
+        ),
+        Book(booking=make_booking(
+            {"act": "create", "serial": LAID_IN, "product": HEATED, "key": next(keys)}, None
+        )),
+        OpenRun(furnace=STATION, recipe=recipe.code, key=next(keys)),
+        Load(run=run, serial=LAID_IN, key=next(keys)),
+        Start(run=run, key=next(keys)),
+        KeepReadings(run=run, trace=_hot(), source=SCRIPTS[11], key=next(keys)),
+        Abort(run=run, reason=SCRIPTS[12], key=next(keys)),
+    ]  # fmt: skip
+    for command in commands:
+        ledger.execute(CODE, command, BOSS)
+
+
+def _hot() -> Trace:
+    """Readings from the moment the cycle began, one channel hotter than it may be."""
+    at_s = parse_instant(NOW) / 1e6 + 10.0 * np.arange(400.0)
+    at_s = at_s.astype(np.float64)
+    level = np.interp(np.arange(400), [0, 100, 400], [20.0, 900.0, 900.0])
+    wave = np.sin(np.arange(400.0))
+    return Trace(at_s=at_s, temperatures_c={NAMES[3]: level + wave + 30, "tc2_c": level - wave})
 
 
 def _done(ledger: Ledger, command: Command) -> bool:

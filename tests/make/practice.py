@@ -5,12 +5,16 @@ from __future__ import annotations
 from ringwright.assembly import SYSTEM
 from ringwright.bench.history import LoadHistory, read_csv
 from ringwright.ground.practice import open_practice
+from ringwright.heatruns.running import OpenRun
 from ringwright.ledger.service import Answer, Ledger
 from ringwright.ledger.transaction import Actor
+from ringwright.paper.service import MakePack
 from ringwright.sets.service import Reserve
 from ringwright.trace.question import Question
 from ringwright.trace.service import Contain
-from tests.make import shop
+from tests.make import furnaces, shop
+from tests.make.floor import MAKER
+from tests.make.gauges import small_study
 
 REAL, CODE = "NORD", "NORD-PRACTICE"
 ACTOR = Actor(code="sup-1", roles=frozenset({"supervisor", "quality-engineer", "planner"}))
@@ -32,4 +36,11 @@ def open_practised(url: str, real: str = "") -> Ledger:
         CODE, Contain(key="c-1", reason="chatter marks", question=suspect, plans=plans), ACTOR
     )
     ledger.execute(CODE, Reserve(key="s-1", product="VANE", slots=("V-001", "V-002")), ACTOR)
+    for code in (REAL, CODE) if real else (CODE,):
+        ledger.execute(code, small_study("SCALE-1", "moment", "g_mm"), ACTOR)
+        ledger.execute(code, MakePack(key="p-1"), ACTOR)
+        for command, who in furnaces.commands():
+            ledger.execute(code, command, who)
+        run = OpenRun(furnace=furnaces.FURNACE, recipe=furnaces.RECIPE, key="run")
+        ledger.execute(code, run, MAKER)
     return ledger

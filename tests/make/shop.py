@@ -13,6 +13,8 @@ from ringwright.routecards.toml import parse_route
 from ringwright.sites.service import ExtendSite
 from ringwright.sites.toml import parse_site
 
+STUDY = 1
+"""The number of the gauge study that tests of pages add."""
 NOW = "2026-10-01T12:00:00+02:00"
 SITE = """
 [site]
@@ -28,6 +30,19 @@ end = "22:00"
 [[person]]
 code = "insp-1"
 roles = ["inspector"]
+[[gauge]]
+code = "SCALE-1"
+kind = "moment-scale"
+unit = "g_mm"
+uncertainty = 8.0
+calibrated = "2026-03-01"
+due = "2027-02-28"
+[[master]]
+code = "MB-1"
+gauge_kind = "moment-scale"
+unit = "g_mm"
+value = 250000
+allowed = 25
 """
 ROUTE = """
 [product]

@@ -1,7 +1,8 @@
 """The record that the examples of the API's document speak of: one small shop that has them.
 
 Every example of a request in the document is true here, so that it is answered and not only
-refused: the product, its blades and set, a blade that waits at step 10, a person of each role.
+refused: the product, its blades and set, a blade that waits at step 10, a furnace run under
+way, a person of each role.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from ringwright.sets.service import Reserve
 from ringwright.sites.service import ExtendSite
 from ringwright.sites.site import ROLES
 from ringwright.sites.toml import parse_site
+from tests.make import furnaces
 from tests.make.shop import HEADER, ROUTE, SITE, events, open_shop
 
 PRODUCT: Final = "HF22-BLADE"
@@ -38,6 +40,7 @@ NAMES: Final[dict[str, list[str | int | float]]] = {
     "serial": [*BLADES[8:], "B-1042", "V-004"],
     "part": ["B-1001", "V-004"],
     "set": ["HF22-S001"],
+    "run": ["HF-1-0001"],
     "week": ["2026-W40", "2026-W39"],
     "first": ["2026-W39", "2026-W40"],
     "last": ["2026-W40"],
@@ -74,4 +77,7 @@ def open_spoken(url: str) -> Ledger:
     planner = Actor(code=person_of("planner"), roles=frozenset({"planner"}))
     first = Reserve(key="s-1", product=PRODUCT, slots=BLADES[:4])
     assert ledger.execute("NORD", first, planner)["set"] == "HF22-S001"
+    for made, who in furnaces.commands():
+        ledger.execute("NORD", made, who)
+    assert furnaces.start_run(ledger, "NORD", "B-2101") == "HF-1-0001"
     return ledger

@@ -17,6 +17,7 @@ from ringwright.flow.publishing import PublishWeek, numbers_digest
 from ringwright.flow.service import read_week_numbers
 from ringwright.ledger.service import Command, Ledger
 from ringwright.ledger.transaction import Actor
+from ringwright.paper.service import MakePack
 from ringwright.parts.queries import read_events
 from ringwright.routecards.service import LoadRoute
 from ringwright.routecards.toml import parse_route
@@ -25,9 +26,13 @@ from ringwright.sites.toml import parse_site
 from ringwright.trace.question import Question
 from ringwright.trace.service import Contain, plans_of
 from ringwright.trace.touched import read_touched
+from tests.make import furnaces
+from tests.make.gauges import small_study
 from tests.make.second import signed
 
 CODE = "VIK"
+STUDY = 1
+"""The number of its one gauge study."""
 NOW = "2026-10-01T12:00:00+02:00"
 PEOPLE = (
     ("make-1", "maker"),
@@ -48,6 +53,19 @@ days = ["mon-fri"]
 start = "06:00"
 end = "22:00"
 name = "day"
+[[gauge]]
+code = "CMM-1"
+kind = "cmm"
+unit = "mm"
+uncertainty = 0.004
+calibrated = "2026-03-01"
+due = "2026-08-31"
+[[master]]
+code = "MB-1"
+gauge_kind = "cmm"
+unit = "mm"
+value = 25
+allowed = 0.01
 [[station]]
 code = "W1"
 name = "Wash 1"
@@ -114,7 +132,6 @@ lower = 1.0
 upper = 2.0
 unit = "deg"
 decimals = 1
-decision = "guarded"
 [[step]]
 number = 40
 name = "Release"
@@ -269,7 +286,10 @@ def _act(ledger: Ledger) -> None:
             signed(SUPERVISOR, "qe-2", "quality-engineer"),
         ),
     )
-    for command, who in (*commands, *_on_the_floor()):
+    studied = (small_study("CMM-1", "wall", "mm"), SUPERVISOR)
+    packed = (MakePack(group="furnace", key=next(keys)), SUPERVISOR)
+    heated = furnaces.commands(next(keys))
+    for command, who in (*commands, *_on_the_floor(), studied, packed, *heated):
         ledger.execute(CODE, command, who)
 
 

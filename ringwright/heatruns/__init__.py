@@ -1,0 +1,1 @@
+"""Furnace runs: the load, the cycle, the trace that proves it, the review."""
