@@ -30,6 +30,8 @@ class DemoOpened(Fact):
     start_us: int
     story: int
     """Which story the program told; another one is not told on."""
+    shown_us: int = 0
+    """When the demo was first loaded: what is to be seen on the first day hangs on it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,6 +49,8 @@ class DemoTold(Fact):
     """SHA-256 of that: told again later, it must be the same."""
     kept: str | None = None
     """The factory when that week began, compressed; left out when an earlier telling has it."""
+    left: tuple[tuple[str, str], ...] = ()
+    """Kind and code of what was left to people because they have a hand on its furnace run."""
 
 
 FACTS: tuple[type[Fact], ...] = (DemoBegun, DemoOpened, DemoTold)

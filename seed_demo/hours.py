@@ -45,6 +45,11 @@ class Hours:
         place = self._place(us)
         return self._begins[place + 1]
 
+    def last_open(self, us: int) -> int:
+        """The moment itself when manned, else when people left last."""
+        place = self._place(us)
+        return us if us < self._ends[place] else self._ends[place]
+
     def opening(self, us: int) -> int:
         """When the manned span that holds this moment, or begins then, began."""
         return self._begins[self._place(us)]

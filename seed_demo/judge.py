@@ -6,6 +6,8 @@ from collections.abc import Sequence
 
 from ringwright.core.errors import RingwrightError
 from ringwright.core.facts import Entry
+from ringwright.furnaces.rules import Run
+from ringwright.furnaces.rules import apply as apply_to_run
 from ringwright.parts.knowledge import fold
 from ringwright.parts.rules import apply
 from ringwright.parts.state import Part
@@ -20,12 +22,13 @@ class StoryRefused(RingwrightError):
 
 
 class Judge:
-    """Applies every fact of every part, as a bench would."""
+    """Applies every fact of every part and furnace run, as a bench would."""
 
     def __init__(self, cards: Sequence[RouteCard]) -> None:
         self._cards = {(card.product, card.revision): card for card in cards}
         self._parts: dict[str, Part] = {}
         self._facts: dict[str, list[Entry]] = {}
+        self._runs: dict[str, Run] = {}
         self._count = 0
 
     def take(self, told: Sequence[Told]) -> None:
@@ -34,6 +37,21 @@ class Judge:
             self._count += 1
             if one.subject_kind == "part":
                 self._part(one)
+            elif one.subject_kind == "run":
+                self._run(one)
+
+    def _run(self, one: Told) -> None:
+        data = one.data
+        if one.kind == "readings-kept":  # its digest is not known before it is packed
+            told = {"digest": f"{one.subject}/{data['first']}", "samples": 1}
+            data = {**told, "first_us": one.at_us, "last_us": one.at_us}
+        entry = Entry(
+            self._count, one.kind, one.at_us, one.at_us, one.actor, one.station, None, data
+        )
+        try:
+            apply_to_run(self._runs.setdefault(one.subject, Run(one.subject)), entry)
+        except RingwrightError as refusal:
+            raise StoryRefused(f"{one}: {refusal.message}") from refusal
 
     def _part(self, one: Told) -> None:
         facts = self._facts.setdefault(one.subject, [])
@@ -66,4 +84,6 @@ def refer(one: Told, own: Sequence[int]) -> tuple[dict[str, object], int | None]
         return one.data, None
     if one.kind == "correct":
         return one.data, own[one.ref]
+    if one.kind in ("doubt", "trust"):
+        return {**one.data, "readings": [own[place] for place in one.data["readings"]]}, None
     return {**one.data, "nonconformity": own[one.ref]}, None

@@ -92,6 +92,7 @@ def moved_on(shop: Shop, part: Part) -> None:
         elif (part.card.product, number) == ("HF22-CASE", 90):
             shop.tell(part, "remark", part.actor, mark=f"{part.serial}-T")
     _push_trolley(shop, part)
+    shop.do("cleaned", part)
 
 
 def _push_trolley(shop: Shop, part: Part) -> None:
@@ -128,7 +129,11 @@ def sentence(shop: Shop, serial: str, number: int) -> None:
     """The quality engineer, or the design authority, decides what becomes of it."""
     part = shop.parts[serial]
     fault = FAULTS[part.card.product, part.step.number][number]
-    decision = _decision(part, fault)
+    decide(shop, part, fault, _decision(part, fault))
+
+
+def decide(shop: Shop, part: Part, fault: Fault, decision: str) -> None:
+    """The stopped part is sentenced so, and goes where that sends it."""
     by = "design-authority" if decision in ("concession", "repair") else "quality-engineer"
     data: dict[str, Any] = {"decision": decision, "reason": _reason(fault, decision)}
     if part.blame:

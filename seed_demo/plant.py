@@ -13,7 +13,10 @@ from ringwright.routecards.card import ReworkCard, RouteCard, Step
 from ringwright.routecards.toml import parse_route
 from ringwright.sites.site import SiteFile
 from ringwright.sites.toml import parse_site
+from seed_demo.hours import Span
 
+EAGER: Final = 0.5
+"""The share of a window that a part may wait when its furnace is the only one left."""
 PRODUCTS: Final = ("HF22-BLADE", "HF22-CASE", "PT68-BLADE")
 WAY, LINE, WORK, DONE, SENT, SCRAP = "way", "line", "work", "done", "sent", "scrap"
 """On its way to a station, before it, in work (or stopped there), in stock, gone, scrapped."""
@@ -153,6 +156,8 @@ class Job:
     done_us: int
     fault: int = -1
     """What will be found wrong, by its place among the step's faults; -1: nothing."""
+    run: str = ""
+    """The furnace run that it is."""
 
 
 @dataclass(slots=True, eq=False)
@@ -164,11 +169,14 @@ class Place:
     group: Group
     job: Job | None = None
     out: bool = False
+    kept_free: Span = (0, 0)
+    """While it takes no work, so that it is free when that is over."""
 
-    @property
-    def free_us(self) -> int:
-        """When the work now in it will be done."""
-        return self.job.done_us if self.job else 0
+    def free_at(self, now: int) -> int:
+        """When it can take work next, as things stand."""
+        free = max(now, self.job.done_us) if self.job else now
+        begin, end = self.kept_free
+        return end if begin <= free < end else free
 
 
 @dataclass(slots=True, eq=False)
@@ -182,6 +190,10 @@ class Group:
     """True while no more parts are cleaned for it, so that it can be shut empty."""
     timed: bool = False
     """True when it may start work because time has passed, not only because a part came."""
+    early: Span = (0, 0)
+    """While a part is cleaned for it though nothing is free to take it."""
+    eager: Span = (0, 0)
+    """While parts are cleaned for it longer before it is free than at other times."""
     bell: Any = None
     """The SimPy event that its idle stations wait for."""
 
@@ -198,14 +210,18 @@ class Group:
         assert after.step.window is not None
         places = [place for place in after.group.places if not place.out]
         soon = now + 2 * HOUR_US
-        loads = max(1, sum(place.free_us <= soon for place in places))
+        loads = max(1, sum(place.free_at(now) <= soon for place in places))
         if after.group.shutting or not places:
             return False
-        if len(after.parts) + line.in_work >= loads * after.group.capacity:
+        cleaned_for = len(after.parts) + line.in_work
+        if _within(now, after.group.early) and not line.in_work:
+            return True
+        if cleaned_for >= loads * after.group.capacity:
             return False
         cleaned = now + int(line.step.planned_hours * 1.5 * HOUR_US)
-        start = max(cleaned, min(place.free_us for place in places))
-        within = now + int(0.3 * after.step.window.max_hours * HOUR_US)
+        start = max(cleaned, min(place.free_at(now) for place in places))
+        share = EAGER if _within(now, after.group.eager) else 0.3
+        within = now + int(share * after.step.window.max_hours * HOUR_US)
         return start < within and start < closing - 3 * HOUR_US
 
     @property
@@ -233,6 +249,10 @@ class Group:
         if window is not None and waited > 0.25 * window.max_hours * HOUR_US:
             return True
         return waited > line.step.queue_hours * HOUR_US // 2
+
+
+def _within(now: int, span: Span) -> bool:
+    return span[0] <= now < span[1]
 
 
 def build_floor(

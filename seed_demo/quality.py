@@ -5,10 +5,13 @@ from __future__ import annotations
 from typing import Final
 
 from ringwright.core.calendar import HOUR_US
+from ringwright.furnaces.card import LEAK
+from seed_demo import furnaces
 from seed_demo.faults import SURVEY_RISK, SUSPECT_LOT_RISK
 from seed_demo.office import DAY_US, WEEK_US
 from seed_demo.plant import DONE, LINE, SCRAP, SENT, WAY, WORK, Part
 from seed_demo.shop import MINUTE_US, Shop
+from seed_demo.shown import FAILS
 
 HELD_US: Final = 8 * DAY_US + 3 * HOUR_US
 """Longer than the week from one lot in doubt to the next: one is always held."""
@@ -36,8 +39,8 @@ def _why(code: str) -> str:
     kind = code.split("-")[1]
     return {
         "LOT": "certificate in question",
-        "SURVEY": "furnace survey failed",
-        "RUN": "furnace run in question: a gap in its trace",
+        "LEAK": "leak rate of the furnace failed",
+        "RUN": "furnace run in question: a witness coupon mislaid",
         "GAUGE": "gauge found out of calibration",
     }[kind]
 
@@ -108,29 +111,34 @@ def question_gauge(shop: Shop, scale: str) -> None:
 
 
 def survey(shop: Shop, name: str, out_us: int) -> None:
-    """A survey fails: what is in the stations runs out, nothing more goes in."""
+    """A survey or a leak test fails: what is in the stations runs out, nothing goes in."""
     group = shop.groups[name]
     group.shutting = True
     if group.cleaned_waiting:
         # Cleaned parts would miss their window; they are the last to go in.
         shop.later(shop.now + 20 * MINUTE_US, "survey", name, out_us)
         return
+    hot = name == furnaces.GROUP
+    if hot:
+        note = "the door seal leaks; both hang on one argon line"
+        furnaces.prove(shop, FAILS, LEAK, value=furnaces.FAILED_LEAK, note=note)
     for place in group.places:
         place.out = True
-        _shut(shop, place.code, "survey failed", "quality-engineer")
+        why = "leak rate failed" if hot else "survey failed"
+        shut(shop, place.code, why, "quality-engineer")
     shop.later(shop.now + out_us, "reopen", name)
-    if name == "inflation-furnace":
-        _contain_survey(shop)
+    if hot:
+        _contain_leak(shop)
 
 
-def _contain_survey(shop: Shop) -> None:
-    """Every blade of the runs since the last good survey."""
-    code = f"C-SURVEY-{shop.count('containments'):03}"
+def _contain_leak(shop: Shop) -> None:
+    """Every blade of the runs since the leak rate was last good."""
+    code = f"C-LEAK-{shop.count('containments'):03}"
     since = shop.now - 5 * DAY_US
     found = [
         part
         for part in shop.parts.values()
-        if part.furnace == "INF-2" and part.furnace_us >= since
+        if part.furnace == FAILS and part.furnace_us >= since
     ]
     for part in found:
         part.risk = max(part.risk, SURVEY_RISK)
@@ -139,28 +147,34 @@ def _contain_survey(shop: Shop) -> None:
 
 
 def reopen(shop: Shop, name: str) -> None:
-    """The survey is passed; the group works again."""
+    """What failed is passed; the group works again."""
     group = shop.groups[name]
     group.shutting = False
+    hot = name == furnaces.GROUP
     for place in group.places:
+        if hot:
+            furnaces.prove(shop, place.code, LEAK)
         place.out = False
-        _open(shop, place.code, "survey passed", "quality-engineer")
+        why = "leak rate good" if hot else "survey passed"
+        open_again(shop, place.code, why, "quality-engineer")
     shop.ring(group.lines[0])
 
 
-def _shut(shop: Shop, station: str, reason: str, by: str) -> None:
+def shut(shop: Shop, station: str, reason: str, by: str) -> None:
+    """A station is shut; nothing more is begun there."""
     subject = f"station:{station}"
     shop.tell_of("shutting", subject, "shut", by, reason=reason, opener=by)
 
 
-def _open(shop: Shop, station: str, reason: str, by: str) -> None:
+def open_again(shop: Shop, station: str, reason: str, by: str) -> None:
+    """A station is open again."""
     shop.tell_of("shutting", f"station:{station}", "open", by, reason=reason)
 
 
 def care(shop: Shop, station: str) -> None:
     """The supervisor shuts a station for care."""
     shop.places[station].out = True
-    _shut(shop, station, "yearly service", "supervisor")
+    shut(shop, station, "yearly service", "supervisor")
     shop.later(shop.now + WEEK_US + 30 * MINUTE_US, "cared for", station)
 
 
@@ -168,7 +182,7 @@ def cared_for(shop: Shop, station: str) -> None:
     """The station works again."""
     place = shop.places[station]
     place.out = False
-    _open(shop, station, "serviced and run in", "supervisor")
+    open_again(shop, station, "serviced and run in", "supervisor")
     shop.ring(place.group.lines[0])
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import ceil
 from random import Random
 from typing import Final
 
@@ -20,19 +21,30 @@ _GAUGES: Final = {
     "laue": "LAU",
     "bore-gauge": "BGE",
 }
+_APART: Final = {("ultrasonic", "CMM"): "USC", ("crane-scale", "VTL"): "CSV"}
+"""Kind and stations whose gauge is another than those elsewhere."""
 
 
 def gauge_at(kind: str | None, station: str) -> str:
     """The gauge of that kind at a station: each station has its own."""
-    return f"{_GAUGES[kind or 'micrometer']}-{station.rpartition('-')[2]}"
+    group, _, number = station.rpartition("-")
+    wanted = kind or "micrometer"
+    return f"{_APART.get((wanted, group), _GAUGES[wanted])}-{number}"
 
 
-def draw_reading(random: Random, size: float, read: Characteristic, outside: bool) -> float:
-    """A reading in the characteristic's decimals; outside its limits only when asked for."""
+def draw_reading(
+    random: Random, size: float, read: Characteristic, band: float, outside: bool
+) -> float:
+    """A reading in the characteristic's decimals; outside its limits only when asked for.
+
+    A good one keeps out of the guard band inside each limit, in whole last digits.
+    """
     low, high = _limits(read)
     value = _missed(random, read, low, high) if outside else _good(random, size, read)
     if not outside:
-        value = min(max(value, low), high)
+        digit = 10.0**-read.decimals
+        band = ceil(band / digit) * digit
+        value = min(max(value, low + band), high - band)
     return round(value, read.decimals) + 0.0
 
 

@@ -10,22 +10,22 @@ from multiprocessing.connection import Connection
 
 from seed_demo.judge import Judge
 from seed_demo.plant import demo_routes
-from seed_demo.story import Week, opening, tell_weeks
+from seed_demo.story import Week, tell_weeks
 from seed_demo.told import Told
 
 
-def whole_story(seed: int, start_us: int, until_us: int) -> Iterator[Week]:
-    """All weeks from the first day, each judged by the rules of the record."""
+def whole_story(seed: int, begun: str, until_us: int) -> Iterator[Week]:
+    """All weeks from the first day, `begun` then, each judged by the rules of the record."""
     judge = Judge(demo_routes())
-    for week in tell_weeks(seed, opening(start_us), until_us):
+    for week in tell_weeks(seed, begun, until_us):
         judge.take(week.told)
         yield week
 
 
-def _speak(out: Connection, seed: int, start_us: int, until_us: int) -> None:
+def _speak(out: Connection, seed: int, begun: str, until_us: int) -> None:
     gc.disable()  # hundreds of thousands of facts are made, and kept until they are told
     try:
-        for week in whole_story(seed, start_us, until_us):
+        for week in whole_story(seed, begun, until_us):
             told = [tuple(one) for one in week.told]
             out.send_bytes(marshal.dumps((week.number, week.begun, told, week.whole)))
         out.send_bytes(marshal.dumps(None))
@@ -36,13 +36,11 @@ def _speak(out: Connection, seed: int, start_us: int, until_us: int) -> None:
         out.close()
 
 
-def listen(seed: int, start_us: int, until_us: int) -> Iterator[Week]:
+def listen(seed: int, begun: str, until_us: int) -> Iterator[Week]:
     """As `whole_story`, thought out ahead by a second process."""
     context = multiprocessing.get_context("spawn")
     ours, theirs = context.Pipe(duplex=False)
-    process = context.Process(
-        target=_speak, args=(theirs, seed, start_us, until_us), daemon=True
-    )
+    process = context.Process(target=_speak, args=(theirs, seed, begun, until_us), daemon=True)
     process.start()
     theirs.close()
     try:

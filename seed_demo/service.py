@@ -20,13 +20,14 @@ from ringwright.routecards.service import LoadRoute
 from ringwright.sites.service import ExtendSite
 from ringwright.sites.site import ROLES
 from seed_demo.facts import SUBJECT, DemoOpened, DemoTold
+from seed_demo.gauges import with_gauges
 from seed_demo.office import WEEK_US
 from seed_demo.papers import CALLED, PHONES, demo_papers
 from seed_demo.plant import demo_routes, demo_site
 from seed_demo.publishing import HANDLINGS as PUBLISHING
 from seed_demo.publishing import PUBLISHED, PublishThen
 from seed_demo.second import listen, whole_story
-from seed_demo.story import STORY, WEEKS_BEFORE, Week, history_start, tell_weeks
+from seed_demo.story import STORY, WEEKS_BEFORE, Week, history_start, opening, tell_weeks
 from seed_demo.telling import (
     HANDLINGS,
     TELLER,
@@ -46,16 +47,19 @@ ADMINISTRATOR = Actor(code="administrator", roles=frozenset({"administrator"}))
 Say = Callable[[str], None]
 
 
-def run_demo(ledger: Ledger, say: Say, weeks: int = WEEKS_BEFORE) -> None:
+def run_demo(
+    ledger: Ledger, say: Say, weeks: int = WEEKS_BEFORE, shown_us: int | None = None
+) -> None:
     """Load the demo into an empty store, or tell a demo store's story on to now.
 
-    `weeks` whole weeks of history stand before the week in which it is loaded.
+    `weeks` whole weeks of history stand before the week in which it is loaded. What should be
+    seen on the first day is planned for `shown_us` (None: now).
     A store with a record of its own is left alone. Parts that somebody booked on by hand are
     theirs from then on: the story does not touch them again.
     """
     ledger.teach({**HANDLINGS, **PUBLISHING})
     if not ledger.heads():
-        _open(ledger, say, weeks)
+        _open(ledger, say, weeks, shown_us or ledger.clock.now_us())
     for code in ledger.heads(practice=False):
         record = _record(ledger, code)
         if not record:
@@ -69,18 +73,19 @@ def run_demo(ledger: Ledger, say: Say, weeks: int = WEEKS_BEFORE) -> None:
         make_demo_accounts(ledger, code, ROLES)
 
 
-def _open(ledger: Ledger, say: Say, weeks: int) -> None:
+def _open(ledger: Ledger, say: Say, weeks: int, shown_us: int) -> None:
     say("Building the demo, Holmfell Rotor Works …")
     site = demo_site()
     today = site_time(ledger.clock.now_us(), site.zone).date()
     site = replace(site, authorisations=demo_papers(today))
+    site = with_gauges(site, demo_routes(), today)
     ledger.open_site(site.code)
     ledger.execute(site.code, ExtendSite(file=site), ADMINISTRATOR)
     _set_callout(ledger, site.code)
     for card in demo_routes():
         ledger.execute(site.code, LoadRoute(card=card), ADMINISTRATOR)
     start_us = history_start(ledger.clock.now_us(), weeks)
-    command = OpenDemo(seed=SEED, start_us=start_us, story=STORY)
+    command = OpenDemo(seed=SEED, start_us=start_us, story=STORY, shown_us=shown_us)
     ledger.execute(site.code, command, TELLER)
 
 
@@ -108,7 +113,8 @@ def _tell(ledger: Ledger, code: str, record: list[Entry], say: Say) -> None:
     if not tellings:
         start_us = opened.data["start_us"]
         tell = listen if until_us - start_us > ALONE_US else whole_story
-        weeks: Iterable[Week] = tell(seed, start_us, until_us)
+        begun = opening(start_us, opened.data["shown_us"])
+        weeks: Iterable[Week] = tell(seed, begun, until_us)
         known = (-1, 0)
     else:
         last = tellings[-1].data

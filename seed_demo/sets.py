@@ -14,6 +14,7 @@ from typing import Any, Final
 
 from ringwright.core.calendar import HOUR_US, SECOND_US
 from seed_demo.faults import STARTS
+from seed_demo.gauges import uncertainty_of
 from seed_demo.plant import SENT, Part
 from seed_demo.shop import MINUTE_US, Shop
 
@@ -137,7 +138,9 @@ def _exchanged(blades: list[Part], turn: list[complex]) -> list[Part]:
 
 
 def _readings(blades: list[Part]) -> dict[str, dict[str, float]]:
-    return {part.serial: dict(sorted(part.read.items())) for part in blades}
+    """Serial to its readings by role, with what the moment is worth."""
+    sure = {"moment_u": uncertainty_of("moment-scale", "g_mm") or 0.0}
+    return {part.serial: {**dict(sorted(part.read.items())), **sure} for part in blades}
 
 
 def _parts(shop: Shop, code: str) -> list[Part]:
@@ -186,7 +189,7 @@ def question_run(shop: Shop, for_us: int) -> None:
     code = f"C-RUN-{shop.count('containments'):03}"
     for part in found:
         shop.do("contain", part.serial, code)
-    shop.later(shop.now + for_us, "clear", code, "run judged from its trace: good")
+    shop.later(shop.now + for_us, "clear", code, "the coupon is found, and good")
 
 
 def mend(shop: Shop, code: str) -> bool:

@@ -26,9 +26,11 @@ from seed_demo.plant import (
     Part,
     build_floor,
 )
+from seed_demo.shown import DAY_US, MINUTE_US, RUNS, plan_shown
 from seed_demo.told import Told
 
-MINUTE_US: Final = 60 * SECOND_US
+__all__ = ["MINUTE_US", "Shop"]
+
 TICK_US: Final = 20 * MINUTE_US
 OFFICE: Final = Shift(days=(0, 1, 2, 3, 4), start="07:00", end="16:00")
 CREWS: Final = 3
@@ -40,17 +42,29 @@ class Shop:
     """Stations, queues and crews of one week, and what is told of them."""
 
     def __init__(
-        self, site: SiteFile, cards: tuple[RouteCard, ...], start_us: int, acts: dict[str, Act]
+        self,
+        site: SiteFile,
+        cards: tuple[RouteCard, ...],
+        start_us: int,
+        shown_us: int,
+        acts: dict[str, Act],
     ) -> None:
         self.env: Any = simpy.Environment(initial_time=start_us)
+        self.zone = site.zone
+        self.shown = plan_shown(site, shown_us)
         self.random = Random(0)  # noqa: S311 - a story, not a secret
         self.cards = {card.product: card for card in cards}
         self.hours = Hours(site.calendars, site.zone, start_us)
+        self.past_hours = Hours(site.calendars, site.zone, start_us - 14 * DAY_US)
+        """For who has to think of a night whose day before lies in the week before."""
         closed = tuple(day for calendar in site.calendars for day in calendar.closed)
         office = Calendar(code="office", shifts=(OFFICE,), closed=closed)
         self.office = Hours((office,), site.zone, start_us)
         self.groups, self.lines = build_floor(site, cards)
         self.places = {place.code: place for g in self.groups.values() for place in g.places}
+        hot = self.places[RUNS].group
+        self.places[RUNS].kept_free = self.shown.kept_free
+        hot.early, hot.eager = self.shown.early, self.shown.eager
         self.parts: dict[str, Part] = {}
         self.stock: dict[str, list[Part]] = {card.product: [] for card in cards}
         self.in_work: dict[str, int] = dict.fromkeys(self.stock, 0)
@@ -66,11 +80,20 @@ class Shop:
         """Trolley to where it stands."""
         self.trolleys: dict[str, list[Part]] = {}
         """Trolley to the parts it was loaded with last."""
+        self.taken: list[tuple[str, str, int, int]] = []
+        """This week's readings: gauge, serial, which fact of the part, when."""
+        self.runs: dict[str, dict[str, Any]] = {}
+        """Furnace runs that are not decided: their blades, their cycle."""
+        self.states: dict[str, dict[str, Any]] = {}
+        """Furnace to how worn its thermocouples are, how a zone ages, what its next run is."""
+        self.checked_us: dict[str, int] = {}
+        """Gauge to when it was last found good this week."""
         self._acts = acts
         self._people = {
             role: [person.code for person in site.people if role in person.roles]
             for role in ("maker", "inspector")
         }
+        self._hot = {one.code for one in site.people if "furnace" in one.authorisations}
 
     @property
     def now(self) -> int:
@@ -122,8 +145,9 @@ class Shop:
         part.told += 1
 
     def tell_of(self, subject_kind: str, subject: str, kind: str, actor: str, **d: Any) -> None:
-        """Tell a fact of something that is no part."""
-        self.told.append(Told(self.env.now, subject_kind, subject, kind, actor, "", d))
+        """Tell a fact of something that is no part, now or at an instant still to come."""
+        at_us = d.pop("at_us", self.env.now)
+        self.told.append(Told(at_us, subject_kind, subject, kind, actor, "", d))
 
     def hours_of(self, planned_h: float, spread: float) -> int:
         """How long work takes: about as planned, seldom much longer [us, whole seconds]."""
@@ -136,6 +160,19 @@ class Shop:
         size = len(people) // CREWS
         turn = self.hours.turn(at_us or self.env.now)[0]
         return people[turn * size + self.random.randrange(size)]
+
+    def furnace_hand(self) -> str:
+        """A maker on the shift who may run a furnace."""
+        people = self._people["maker"]
+        size = len(people) // CREWS
+        turn = self.hours.turn(self.env.now)[0]
+        crew = [one for one in people[turn * size : (turn + 1) * size] if one in self._hot]
+        return self.random.choice(crew)
+
+    def first_of(self, role: str, turn: int) -> str:
+        """The first of that role on a shift: who opens it."""
+        people = self._people[role]
+        return people[turn * (len(people) // CREWS)]
 
     def hands(self, part: Part) -> str:
         """The role that works on the part at its step."""
@@ -177,6 +214,10 @@ class Shop:
             bell, group.bell = group.bell, self.env.event()
             bell.succeed()
 
+    def one_is_kept_back(self) -> None:
+        """No more is cleaned early: one part waits too long already."""
+        self.places[RUNS].group.early = (0, 0)
+
     def set_aside(self, part: Part, why: str) -> None:
         """Nobody works on the part until `take_back`."""
         if part.state == LINE:
@@ -202,9 +243,13 @@ class Shop:
                     self.ring(group.lines[0])
             yield self.env.timeout(TICK_US)
 
-    def end(self, part: Part, outcome: str, by: str, fault: Fault | None = None) -> None:
-        """The visit ends, and the part goes where its outcome sends it."""
+    def end(
+        self, part: Part, outcome: str, by: str, fault: Fault | None = None, run: str = ""
+    ) -> None:
+        """The visit ends, by the acceptance of a furnace run too, and the part goes on."""
         data: dict[str, Any] = {"step": part.step.number, "outcome": outcome}
+        if run:
+            data["run"] = run
         if fault is not None:
             data["defect"], data["card"] = fault.defect, fault.card
         if outcome == "pass" and part.step.number == part.card.last:

@@ -11,7 +11,11 @@ from itertools import pairwise
 from typing import Any, Final
 
 from ringwright.core.calendar import HOUR_US, SECOND_US
-from seed_demo.faults import BAD_LOAD_CHANCE, BAD_LOAD_RISK, FAULTS, WORST_LOAD_RISK
+from seed_demo import runs
+from seed_demo.faults import FAULTS
+from seed_demo.finding import conclude, draw_fault, draw_risk
+from seed_demo.furnaces import GROUP as FURNACES
+from seed_demo.gauges import guard_of, uncertainty_of
 from seed_demo.hours import Span
 from seed_demo.plant import WORK, Job, Line, Part, Place
 from seed_demo.readings import draw_reading, gauge_at
@@ -46,10 +50,11 @@ def work_at(shop: Shop, place: Place) -> Generator[Any, None, None]:
 def _take(shop: Shop, place: Place) -> bool:
     """Put waiting parts on the station, those whose window runs first."""
     now, group = shop.env.now, place.group
-    if place.out or not any(line.parts for line in group.lines):
+    if place.free_at(now) > now or place.out or not any(line.parts for line in group.lines):
         return False
     closing = shop.hours.closing(now)
-    if closing - now < 10 * MINUTE_US or not shop.hours.is_open(now):
+    least_us = runs.LOADING_US if group.name == FURNACES else 10 * MINUTE_US
+    if closing - now < least_us or not shop.hours.is_open(now):
         return False
     ready = [line for line in group.lines if group.may_start(line, now, closing)]
     if not ready:
@@ -62,6 +67,9 @@ def _take(shop: Shop, place: Place) -> bool:
 
 def _begin(shop: Shop, place: Place, line: Line, load: list[Part]) -> None:
     line.in_work += len(load)
+    if place.group.name == FURNACES:
+        runs.load_run(shop, place, load)
+        return
     by = shop.crew(shop.hands(load[0]))
     step = line.step.number
     more: dict[str, Any] = {}
@@ -95,14 +103,9 @@ def _run(shop: Shop, place: Place, load: list[Part]) -> None:
     if opened > done:
         done = opened + shop.random.randrange(300, 2400) * SECOND_US
     job.done_us = done
-    risk = BAD_LOAD_RISK if shop.random.random() < BAD_LOAD_CHANCE else 0.0
-    if place.group.name == "inflation-furnace" and shop.counts.pop("bad load", 0):
-        risk = WORST_LOAD_RISK
-    for part in load:
-        if risk:
-            part.risk, part.cause = risk, step.number
-        if place.group.name == "inflation-furnace":
-            part.furnace, part.furnace_us = place.code, shop.env.now
+    risk = draw_risk(shop)
+    for part in load if risk else ():
+        part.risk, part.cause = risk, step.number
 
 
 def _visit(shop: Shop, place: Place, part: Part) -> None:
@@ -111,7 +114,7 @@ def _visit(shop: Shop, place: Place, part: Part) -> None:
     assert job is not None
     spans = _cut(shop, since, shop.hours_of(step.planned_hours, 0.22))
     job.done_us = spans[-1][1]
-    job.fault = _fault(shop, part)
+    job.fault = draw_fault(shop, part)
     faults = FAULTS.get((part.card.product, step.number), ())
     bad = faults[job.fault].reads if job.fault >= 0 else ""
     for before, after in pairwise(spans):
@@ -133,16 +136,18 @@ def _read(shop: Shop, place: Place, part: Part, since: int, bad: str) -> None:
     for turn, read in enumerate(reads, start=1):
         at_us = since + (done - since) * (turn + 2) // (len(reads) + 3)
         at_us -= at_us % SECOND_US
-        value = draw_reading(shop.random, part.size, read, bad == read.code)
+        value = draw_reading(shop.random, part.size, read, guard_of(read), bad == read.code)
         slip = round(value + (read.nominal or 1.0) / 10, read.decimals)
         typed = slip if slip != value and shop.random.random() < SLIP_CHANCE else value
         at_us = max(at_us, since)
         if read.role is not None:
             part.read[read.role] = value
+        gauge = gauge_at(read.gauge_kind, place.code)
+        shop.taken.append((gauge, part.serial, part.told, at_us))
         shop.tell(
             part, "measure", part.actor, at_us, step=step.number,
             characteristic=read.code, value=typed, unit=read.unit, station=place.code,
-            gauge=gauge_at(read.gauge_kind, place.code),
+            gauge=gauge, uncertainty=uncertainty_of(read.gauge_kind, read.unit),
         )  # fmt: skip
         if typed != value:
             shop.tell(
@@ -174,57 +179,19 @@ def _by_crew(shop: Shop, begin: int, finish: int) -> list[Span]:
         begin = change
 
 
-def _fault(shop: Shop, part: Part) -> int:
-    """What is found wrong at this step, if anything; an inspection clears the doubt.
-
-    A load that went wrong is found by the first inspection that looks for what it causes.
-    """
-    draw, risk, cause = shop.random.random(), 1.0, part.cause
-    faults = FAULTS.get((part.card.product, part.step.number), ())
-    if part.step.kind == "inspection" and (
-        not cause or any(cause in fault.caused for fault in faults)
-    ):
-        risk, part.risk, part.cause = part.risk, 1.0, 0
-    part.blame = 0
-    for place, fault in enumerate(faults):
-        draw -= fault.chance * (risk if not cause or cause in fault.caused else 1.0)
-        if draw < 0:
-            part.blame = cause if risk > 1.0 and cause in fault.caused else 0
-            return place
-    return -1
-
-
 def _let_go(shop: Shop, place: Place, job: Job) -> None:
     """The station is free again; its parts go where what was found sends them."""
     parts = [shop.parts[serial] for serial in job.serials]
     line = shop.lines[job.product, job.step]
+    line.in_work -= len(parts)
+    if job.run:
+        runs.finish_run(shop, job.run)
+        return
     alone = place.capacity == 1 and line.step.kind != "heat-cycle"
     by = parts[0].actor if alone else shop.crew("maker")
-    line.in_work -= len(parts)
     for part in parts:
         part.actor = by
-        number = job.fault if alone else _fault(shop, part)
-        _finish(shop, part, number)
-
-
-def _finish(shop: Shop, part: Part, number: int) -> None:
-    step = part.step.number
-    if number < 0:
-        shop.end(part, "pass", part.actor)
-        return
-    fault = FAULTS[part.card.product, step][number]
-    card = part.card.rework_card(fault.card)
-    if fault.outcome == "rework" and card is not None and part.may_follow(card):
-        shop.end(part, "rework", part.actor, fault)
-        return
-    data: dict[str, Any] = {"defect": fault.defect, "step": step}
-    if fault.reads:
-        data["characteristic"] = fault.reads
-    if fault.places:
-        data["place_on_part"] = shop.random.choice(fault.places)
-    part.stop = part.told
-    shop.tell(part, "stop", part.actor, station=part.station, **data)
-    shop.do("stopped", part, number)
+        conclude(shop, part, job.fault if alone else draw_fault(shop, part))
 
 
 def _first_served(line: Line) -> tuple[bool, bool, int]:

@@ -15,7 +15,7 @@ from typing import Any, Final, NamedTuple
 from ringwright.core.calendar import HOUR_US, week_before, week_of, week_window
 from ringwright.routecards.card import RouteCard
 from ringwright.sites.site import SiteFile
-from seed_demo import office, quality, sets
+from seed_demo import furnaces, gauges, office, quality, runs, sets, waiting
 from seed_demo.faults import OUTAGES, TROUBLE_EVERY, TROUBLE_WEEK
 from seed_demo.office import BUSY, DAY_US
 from seed_demo.plant import LINE, SCRAP, SENT, Job, demo_routes, demo_site, keep_part, part_from
@@ -23,7 +23,7 @@ from seed_demo.shop import MINUTE_US, Act, Shop
 from seed_demo.stations import open_stations
 from seed_demo.told import Told
 
-STORY: Final = 2
+STORY: Final = 4
 """Raised whenever the same seed would tell another story; an older store is left as it is."""
 WEEKS_BEFORE: Final = 26
 """Whole weeks of history before the week in which the demo is first loaded."""
@@ -64,6 +64,29 @@ ACTS: Final[dict[str, Act]] = {
     "find": quality.find,
     "raise": quality.raise_some,
     "correct release": quality.correct_release,
+    "shut": quality.shut,
+    "open": quality.open_again,
+    "set furnaces": furnaces.set_furnaces,
+    "revise recipe": furnaces.revise_recipe,
+    "prove weekly": furnaces.prove_weekly,
+    "make way": furnaces.make_way,
+    "survey furnace": furnaces.survey,
+    "furnace free": furnaces.free,
+    "furnace mended": furnaces.mended,
+    "age": furnaces.age,
+    "doom": furnaces.doom,
+    "start run": runs.start_run,
+    "accept run": runs.accept_run,
+    "sentence run": runs.sentence_run,
+    "close run": runs.close_run,
+    "furnace put right": runs.put_right,
+    "cleaned": waiting.cleaned,
+    "window over": waiting.window_over,
+    "sentence window": waiting.sentence_window,
+    "check gauges": gauges.check_gauges,
+    "fail check": gauges.fail_check,
+    "gauge put right": gauges.put_right,
+    "trust": gauges.trust,
 }
 
 FAN, TURBINE = "HF22-BLADE", "PT68-BLADE"
@@ -104,9 +127,10 @@ def history_start(now_us: int, weeks: int = WEEKS_BEFORE) -> int:
     return week_window(week, site.zone, site.week_starts)[0]
 
 
-def opening(start_us: int) -> str:
-    """The factory on the day it opened."""
-    return json.dumps({"index": 0, "now": start_us})
+def opening(start_us: int, shown_us: int = 0) -> str:
+    """The factory on the day it opened; `shown_us`: when the demo is first loaded."""
+    shown_us = shown_us or start_us + WEEKS_BEFORE * office.WEEK_US + 3 * DAY_US + 10 * HOUR_US
+    return json.dumps({"index": 0, "now": start_us, "shown": shown_us})
 
 
 def tell_weeks(seed: int, begun: str, until_us: int) -> Iterator[Week]:
@@ -126,6 +150,9 @@ def tell_weeks(seed: int, begun: str, until_us: int) -> Iterator[Week]:
         shop.open()
         open_stations(shop)
         _plan(shop, kept["index"], start_us)
+        furnaces.plan_furnaces(shop, kept["index"], start_us, end_us)
+        for turn, at_us in enumerate(gauges.shift_starts(shop, start_us, end_us)):
+            shop.later(at_us + MINUTE_US, "check gauges", turn)
         stop_us = min(end_us, until_us)
         shop.env.run(until=stop_us)
         told = sorted(shop.told, key=attrgetter("at_us"))
@@ -183,6 +210,7 @@ def _keep(shop: Shop, index: int, end_us: int, ahead: list[Told]) -> str:
     kept = {
         "index": index,
         "now": end_us,
+        "shown": shop.shown.shown_us,
         "parts": [keep_part(part) for part in parts],
         "stock": {name: [part.serial for part in held] for name, held in shop.stock.items()},
         "in_work": shop.in_work,
@@ -198,6 +226,8 @@ def _keep(shop: Shop, index: int, end_us: int, ahead: list[Told]) -> str:
         "doubted": shop.doubted,
         "carriers": shop.carriers,
         "sets": shop.sets,
+        "runs": shop.runs,
+        "furnaces": shop.states,
         "ahead": ahead,
     }
     return json.dumps(kept, separators=(",", ":"))
@@ -205,8 +235,9 @@ def _keep(shop: Shop, index: int, end_us: int, ahead: list[Told]) -> str:
 
 def _shop_from(site: SiteFile, cards: tuple[RouteCard, ...], kept: dict[str, Any]) -> Shop:
     """The factory as it was kept; the one that opens has nothing in it yet."""
-    shop = Shop(site, cards, kept["now"], ACTS)
+    shop = Shop(site, cards, kept["now"], kept["shown"], ACTS)
     if kept["index"] == 0:
+        shop.states = {code: furnaces.new_state() for code in furnaces.CODES}
         return shop
     _set_out(shop, kept)
     for code, job in kept["jobs"].items():
@@ -220,8 +251,11 @@ def _shop_from(site: SiteFile, cards: tuple[RouteCard, ...], kept: dict[str, Any
         number: (at_us, act, tuple(given)) for number, at_us, act, given in kept["pending"]
     }
     shop.in_work, shop.counts = kept["in_work"], kept["counts"]
+    if shop.counts.get("kept back"):
+        shop.one_is_kept_back()
     shop.doubted, shop.carriers = kept["doubted"], kept["carriers"]
     shop.sets = kept["sets"]
+    shop.runs, shop.states = kept["runs"], kept["furnaces"]
     shop.told = [Told(*one) for one in kept["ahead"]]
     return shop
 
@@ -239,7 +273,9 @@ def _set_out(shop: Shop, kept: dict[str, Any]) -> None:
         shop.stock[product] = [shop.parts[serial] for serial in serials]
 
 
-def simulate(*, seed: int = 1, start_us: int, until_us: int) -> Iterator[Told]:
+def simulate(
+    *, seed: int = 1, start_us: int, until_us: int, shown_us: int = 0
+) -> Iterator[Told]:
     """The whole story from its first day, fact by fact in order of time."""
-    for week in tell_weeks(seed, opening(start_us), until_us):
+    for week in tell_weeks(seed, opening(start_us, shown_us), until_us):
         yield from week.told

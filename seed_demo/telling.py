@@ -12,6 +12,8 @@ from typing import Any, ClassVar
 from sqlalchemy import select
 
 from ringwright.core.facts import Entry, Fact
+from ringwright.furnaces.facts import FACTS as FURNACE_FACTS
+from ringwright.furnaces.rules import fold as fold_run
 from ringwright.ledger.service import Handling
 from ringwright.ledger.tables import Event
 from ringwright.ledger.transaction import Actor, Draft, Tx
@@ -22,14 +24,16 @@ from ringwright.sets.facts import FACTS as SET_FACTS
 from ringwright.sites.facts import FACTS as SITE_FACTS
 from seed_demo.facts import SUBJECT, DemoOpened, DemoTold
 from seed_demo.judge import refer
+from seed_demo.recorder import with_readings
 from seed_demo.story import Week
+from seed_demo.taken import Subject, without_taken
 from seed_demo.told import Told
 
 TELLER = Actor(code="demo", roles=frozenset({"administrator"}))
 _FACTS: dict[tuple[str, str], type[Fact]] = {
-    (fact.subject_kind, fact.kind): fact for fact in (*PART_FACTS, *SET_FACTS, *SITE_FACTS)
+    (fact.subject_kind, fact.kind): fact
+    for fact in (*PART_FACTS, *SET_FACTS, *SITE_FACTS, *FURNACE_FACTS)
 }
-Subject = tuple[str, str]
 
 
 def pack(text: str) -> str:
@@ -55,11 +59,12 @@ class OpenDemo:
     seed: int
     start_us: int
     story: int
+    shown_us: int = 0
     key: str | None = "demo-opened"
 
     def body(self) -> Any:
-        """Seed, start and story."""
-        return [self.seed, self.start_us, self.story]
+        """Seed, start, story, and the day that is to be seen."""
+        return [self.seed, self.start_us, self.story, self.shown_us]
 
     def subject(self) -> str:
         """The demo."""
@@ -68,7 +73,12 @@ class OpenDemo:
 
 def open_demo(tx: Tx, command: OpenDemo) -> dict[str, Any]:
     """Record where the story begins."""
-    fact = DemoOpened(seed=command.seed, start_us=command.start_us, story=command.story)
+    fact = DemoOpened(
+        seed=command.seed,
+        start_us=command.start_us,
+        story=command.story,
+        shown_us=command.shown_us,
+    )
     tx.append(Draft(fact=fact, subject=SUBJECT, at_us=tx.now_us))
     return {"start_us": command.start_us}
 
@@ -117,6 +127,7 @@ def tell_story(tx: Tx, command: TellStory) -> dict[str, Any]:
         facts=len(last.told),
         digest=digest_of(last.told),
         kept=kept,
+        left=tuple(sorted(pen.spoken - command.spoken)),
     )
     tx.append(Draft(fact=fact, subject=SUBJECT, at_us=tx.now_us))
     return {"added": pen.count}
@@ -127,6 +138,7 @@ class _Pen:
 
     def __init__(self, tx: Tx, command: TellStory) -> None:
         self.count = 0
+        self.spoken = command.spoken
         self._tx, self._command = tx, command
         self._own: dict[str, list[int]] = {}
         self._known: dict[Subject, list[Entry]] = {}
@@ -135,13 +147,13 @@ class _Pen:
         """Append what the record does not hold yet of this week."""
         index, facts = self._command.known
         told = week.told[facts:] if week.number == index else week.told
-        spoken = self._command.spoken
-        if spoken:
-            told = [one for one in told if one[1:3] not in spoken]
+        if self.spoken:
+            told, self.spoken = without_taken(self._tx, told, self.spoken)
             told = self._without_taken_sets(told)
-        if not self._command.fresh:
-            self._recall(told)
-        self._tx.append_many(self._drafts(told), self._known)
+        # Gauges were set before the story began; of parts a fresh store knows nothing.
+        fresh = self._command.fresh
+        self._recall([one for one in told if not fresh or one.subject_kind == "gauge"])
+        self._tx.append_many(self._drafts(with_readings(self._tx, told)), self._known)
         self.count += len(told)
         if not self._command.fresh:
             self._check(told)
@@ -155,7 +167,7 @@ class _Pen:
         codes = {one.subject for one in told if one.subject_kind == "set"}
         codes |= {str(one.data["set"]) for one in told if "set" in one.data}
         slots = self._slots(told, codes)
-        spoken = self._command.spoken
+        spoken = self.spoken
         taken = {
             code
             for code in codes
@@ -219,15 +231,17 @@ class _Pen:
             )
 
     def _check(self, told: Sequence[Told]) -> None:
-        """Fold the parts told of; raises Refused where a rule forbids what was told."""
+        """Fold parts and runs told of; raises Refused where a rule forbids what was told."""
         find = card_finder(self._tx.connection, self._tx.site.id)
         for serial in {one.subject for one in told if one.subject_kind == "part"}:
             fold(serial, self._tx.history("part", serial), find)
+        for code in {one.subject for one in told if one.subject_kind == "run"}:
+            fold_run(code, self._tx.history("run", code))
 
 
 def read_spoken(tx_read: Any, opened_seq: int, tellings: Sequence[Entry]) -> frozenset[Subject]:
-    """The subjects of entries that stand between the story's own."""
-    spoken: set[Subject] = set()
+    """The subjects of entries between the story's own, and what was left to people by them."""
+    spoken = {(kind, code) for one in tellings for kind, code in one.data.get("left", ())}
     since = opened_seq
     for telling in [*tellings, None]:
         until = telling.data["first"] if telling else tx_read.head_seq + 1

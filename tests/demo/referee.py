@@ -11,12 +11,28 @@ from collections.abc import Iterable
 from typing import Any
 
 from seed_demo.told import Told
+from tests.demo.run_referee import Runs
 
 HOUR_US = 3_600_000_000
 FREE = frozenset(
-    {"move", "join", "remark", "correct", "prioritise", "seek", "find", "contain", "clear"}
+    {
+        "move",
+        "join",
+        "remark",
+        "correct",
+        "prioritise",
+        "seek",
+        "find",
+        "contain",
+        "clear",
+        "doubt",
+        "trust",
+    }
 )
 """Facts that move no part along its route."""
+
+
+GAUGED = ("doubt", "trust")
 
 
 class Walk:
@@ -28,7 +44,8 @@ class Walk:
         self.awaited, self.open = next(iter(self.route)), 0
         self.back = self.paused = self.released = self.scrapped = self.sent = False
         self.stopped = self.held = False
-        self.kept, self.slot = "", 0
+        self.kept, self.slot, self.run = "", 0, ""
+        self.suspect: set[int] = set()
         self.contained: set[str] = set()
         self.todo: list[int] = []
         self.visits: dict[int, int] = defaultdict(int)
@@ -40,12 +57,15 @@ class Walk:
 def judge(told: Iterable[Told], cards: dict[str, Any]) -> list[str]:
     """What is wrong with the story, each as `serial kind: why`; empty when it obeys."""
     walks: dict[str, Walk] = {}
+    runs = Runs(walks)
     wrong, last = [], 0
     for one in told:
         why = "out of order" if one.at_us < last else ""
         last = one.at_us
         if one.subject_kind == "part":
-            why = why or _walk(walks, one, cards)
+            why = why or _walk(walks, one, cards) or runs.part(one)
+        elif one.subject_kind == "run":
+            why = why or runs.run(one)
         if why:
             wrong.append(f"{one.subject} {one.kind} {one.data}: {why}")
     return wrong
@@ -66,9 +86,9 @@ def _walk(walks: dict[str, Walk], one: Told, cards: dict[str, Any]) -> str:
     walk = walks.get(one.subject)
     if walk is None:
         return "not created"
-    if walk.scrapped and one.kind not in ("witness", "move", "contain", "clear"):
+    if walk.scrapped and one.kind not in ("witness", "move", "contain", "clear", *GAUGED):
         return "scrapped"
-    if walk.sent and one.kind not in ("contain", "clear", "notice-sent"):
+    if walk.sent and one.kind not in ("contain", "clear", "notice-sent", *GAUGED):
         return "sent"
     if one.kind in ("contain", "clear"):
         return _contain(walk, one)
@@ -79,7 +99,19 @@ def _walk(walks: dict[str, Walk], one: Told, cards: dict[str, Any]) -> str:
         "measure": _measure, "hold": _hold, "unhold": _hold, "send": _send, "stop": _stop,
         "sentence": _sentence, "witness": _witness, "notice-sent": _notice,
         "reserve": _reserve, "give-back": _give_back, "fit": _fit, "return": _return,
+        "doubt": _gauged, "trust": _gauged,
     }[one.kind](walk, one)  # fmt: skip
+
+
+def _gauged(walk: Walk, one: Told) -> str:
+    if one.kind == "doubt":
+        walk.suspect.update(one.data["readings"])
+        return ""
+    trusted = set(one.data["readings"])
+    if not trusted <= walk.suspect:
+        return "what was not doubted is trusted"
+    walk.suspect -= trusted
+    return ""
 
 
 def _begin(walk: Walk, one: Told) -> str:
@@ -103,7 +135,8 @@ def _end(walk: Walk, one: Told) -> str:
     step, outcome = one.data["step"], one.data["outcome"]
     if step != walk.open or walk.paused or walk.stopped:
         return "no such open visit, paused or stopped"
-    walk.here.add(one.actor)
+    if not walk.run:  # who accepts a furnace run did not work on the part
+        walk.here.add(one.actor)
     if outcome == "pass":
         return _good(walk, step, one.at_us)
     card = walk.cards.get(one.data.get("card", ""))
@@ -116,6 +149,8 @@ def _end(walk: Walk, one: Told) -> str:
 
 
 def _leave(walk: Walk, step: int, at_us: int) -> None:
+    if not walk.open:
+        return  # stopped while it waited
     if walk.route[step]["kind"] != "inspection":
         walk.workers |= walk.here
     walk.open, walk.ended[step], walk.back, walk.paused = 0, at_us, False, False
@@ -131,6 +166,8 @@ def _good(walk: Walk, step: int, at_us: int) -> str:
     numbers = list(walk.route)
     if step == numbers[-1]:
         walk.released = True
+        if walk.suspect:
+            return "released on a suspect reading"
         return "released while held" if walk.held or walk.contained else ""
     walk.todo = walk.todo[1:]
     walk.awaited = walk.todo[0] if walk.todo else numbers[numbers.index(step) + 1]
@@ -186,14 +223,14 @@ def _notice(walk: Walk, one: Told) -> str:
 
 
 def _stop(walk: Walk, one: Told) -> str:
-    if one.data["step"] != walk.open or walk.stopped:
+    if one.data["step"] != (walk.open or walk.awaited) or walk.stopped:
         return "stopped elsewhere, or twice"
     walk.stopped = walk.paused = True
     return "" if one.data["defect"] else "no defect"
 
 
 def _sentence(walk: Walk, one: Told) -> str:
-    decision, step = one.data["decision"], walk.open
+    decision, step = one.data["decision"], walk.open or walk.awaited
     if not walk.stopped:
         return "nothing to decide"
     walk.stopped = False

@@ -3,21 +3,16 @@
 from __future__ import annotations
 
 import resource
-import shutil
 import time
-from collections.abc import Callable, Iterator
-from pathlib import Path
+from collections.abc import Callable
 from typing import Any
 
 import pandas as pd
 import pytest
 from sqlalchemy import select
 
-from ringwright.assembly import bring_up, open_ledger
 from ringwright.bench.rules import make_booking
 from ringwright.bench.service import Book
-from ringwright.core.clock import FixedClock
-from ringwright.db import Store
 from ringwright.flow.service import read_week_numbers
 from ringwright.ledger.service import Handling, Ledger
 from ringwright.ledger.tables import Event
@@ -34,35 +29,11 @@ from seed_demo.facts import DemoBegun
 from seed_demo.plant import demo_site
 from seed_demo.service import ADMINISTRATOR, run_demo
 from seed_demo.telling import HANDLINGS, TELLER, OpenDemo
+from tests.demo.stores import WEEKS, at_work, opened
 from tests.demo.story import DAY_US, NOW
 from tests.make.floor import actor
 
-WEEKS = 3
 HOUR_US = DAY_US // 24
-
-
-OPEN: list[Ledger] = []
-
-
-@pytest.fixture(autouse=True)
-def _close_what_was_opened() -> Iterator[None]:
-    yield
-    while OPEN:
-        OPEN.pop().store.close()
-
-
-def opened(url: str, now_us: int = NOW) -> Ledger:
-    """A store at an instant, closed after the test."""
-    OPEN.append(open_ledger(Store(url), FixedClock(now_us)))
-    return OPEN[-1]
-
-
-def at_work(url: str, now_us: int = NOW, weeks: int = WEEKS) -> tuple[Ledger, list[str]]:
-    """A store with the demo told up to an instant, and what was said meanwhile."""
-    ledger = opened(url, now_us)
-    said: list[str] = []
-    run_demo(ledger, said.append, weeks)
-    return ledger, said
 
 
 def events(ledger: Ledger) -> list[Any]:
@@ -77,22 +48,6 @@ def events(ledger: Ledger) -> list[Any]:
     )  # fmt: skip
     with ledger.store.read() as connection:
         return [tuple(row) for row in connection.execute(query)]
-
-
-@pytest.fixture(scope="module")
-def template(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A store with three weeks of the demo and a part of the fourth."""
-    path = tmp_path_factory.mktemp("demo") / "told.sqlite"
-    bring_up(f"sqlite:///{path}")
-    at_work(f"sqlite:///{path}")
-    return path
-
-
-@pytest.fixture
-def told_url(template: Path, tmp_path: Path) -> str:
-    """A copy of that store."""
-    shutil.copy(template, tmp_path / "told.sqlite")
-    return f"sqlite:///{tmp_path / 'told.sqlite'}"
 
 
 def test_the_story_stands_in_the_record_and_its_projections_follow(told_url: str) -> None:

@@ -40,7 +40,11 @@ def test_the_rules_of_the_record_accept_every_fact() -> None:
     Judge(demo_routes()).take(told(WEEKS))  # raises StoryRefused
 
 
-@pytest.mark.parametrize("kind", ["create", "begin", "resume", "end", "sentence", "clear"])
+@pytest.mark.parametrize(
+    "kind",
+    ["create", "begin", "resume", "end", "sentence", "clear", "run-opened", "part-loaded",
+     "run-started", "run-finished", "run-judged", "run-accepted"],
+)  # fmt: skip
 def test_the_referee_misses_no_fact_that_is_taken_out(kind: str) -> None:
     story = told(5)
     since = 0 if kind == "create" else 20_000
@@ -63,6 +67,8 @@ def test_the_referee_misses_no_fact_that_is_taken_out(kind: str) -> None:
         ("end", {"outcome": "scrap"}),
         ("sentence", {"decision": "repair", "document": ""}),
         ("contain", {"containment": "C-LOT-999"}),
+        ("part-loaded", {"step": 60}),
+        ("run-judged", {"judgement": {"verdict": "not met", "channels_failed": []}}),
     ],
 )
 def test_the_referee_misses_no_fact_that_is_changed(
@@ -81,16 +87,41 @@ def test_every_kind_of_fact_and_every_decision_is_in_the_story() -> None:
 
     assert decisions == {"rework", "scrap", "withdrawn", "repair", "concession"}
     others = {("carrier", "carrier-move"), ("shutting", "shut"), ("shutting", "open")}
+    others |= {("gauge", "gauge-checked"), ("gauge", "gauge-studied")}
     others |= {("rotor", "rotor-set")} | {("set", kind) for kind in OF_A_SET}
+    others |= {("furnace", kind) for kind in OF_A_FURNACE}
+    others |= {("recipe", "recipe-revised")} | {("run", kind) for kind in OF_A_RUN}
     assert kinds == others | {
         ("part", kind)
         for kind in (
             "create", "begin", "pause", "resume", "end", "hold", "unhold", "measure", "send",
             "stop", "sentence", "correct", "witness", "move", "join", "remark", "prioritise",
             "seek", "find", "contain", "clear", "notice-sent",
-            "reserve", "give-back", "fit", "return",
+            "reserve", "give-back", "fit", "return", "doubt", "trust",
         )
     }  # fmt: skip
+
+
+def test_what_a_gauge_read_before_a_failed_check_is_doubted_and_nothing_else() -> None:
+    """Counted from the facts alone: what each gauge read since its last check but one."""
+    owed: dict[str, list[tuple[str, int]]] = {}
+    own: dict[str, int] = {}
+    doubted: list[tuple[str, int]] = []
+    expected: list[tuple[str, int]] = []
+    for one in told(WEEKS):
+        if one.kind == "gauge-checked":
+            read = owed.pop(one.subject, [])
+            expected += [] if one.data["good"] else read
+        elif one.subject_kind == "part":
+            if one.kind == "measure":
+                found = (one.subject, own.get(one.subject, 0))
+                owed.setdefault(one.data["gauge"], []).append(found)
+            elif one.kind == "doubt":
+                doubted += [(one.subject, number) for number in one.data["readings"]]
+            own[one.subject] = own.get(one.subject, 0) + 1
+
+    assert len(expected) > 20
+    assert sorted(doubted) == sorted(expected)
 
 
 def test_the_share_of_a_rotor_is_a_part_of_what_its_grade_permits() -> None:
@@ -224,6 +255,8 @@ def test_no_station_holds_more_than_fits_and_none_works_while_shut() -> None:
             there[one.station].add(one.subject)
             assert len(there[one.station]) <= fits[one.station], one
             assert f"station:{one.station}" not in shut, one
+        elif one.kind in ("run-finished", "run-aborted"):  # all of it is taken out
+            there[one.subject[:5]].clear()
         elif one.kind in ("end", "stop"):  # a stopped part is carried off to the cage
             for parts in there.values():
                 parts.discard(one.subject)
@@ -311,6 +344,11 @@ def test_on_any_day_of_the_week_something_true_stands_to_show(day: float) -> Non
 
 
 OF_A_SET = ("reserve", "mend", "give-back", "hand-over", "fit", "return", "send")
+OF_A_FURNACE = ("furnace-set", "furnace-proved", "thermocouple-renewed")
+OF_A_RUN = (
+    "run-opened", "part-loaded", "run-started", "readings-kept", "run-finished", "run-judged",
+    "run-accepted", "run-aborted", "run-closed",
+)  # fmt: skip
 TURNED = {"seek": "search", "find": "search", "shut": "shut", "open": "shut"}
 
 
