@@ -11,6 +11,8 @@ from ringwright.core.facts import Registry
 from ringwright.db import Store
 from ringwright.flow.facts import WeekPublished
 from ringwright.flow.project import PublishedProjector
+from ringwright.furnaces.facts import FACTS as FURNACE_FACTS
+from ringwright.furnaces.project import PROJECTORS as FURNACE_PROJECTORS
 from ringwright.ledger.migrate import migrate
 from ringwright.ledger.projecting import Projecting
 from ringwright.ledger.rebuild import rebuild, rebuild_stale
@@ -22,6 +24,7 @@ from ringwright.ledger.service import (
     Rooms,
 )
 from ringwright.ledger.transaction import Actor
+from ringwright.paper.facts import FACTS as PAPER_FACTS
 from ringwright.parts.facts import FACTS as PART_FACTS
 from ringwright.parts.project import PartProjector
 from ringwright.people.facts import FACTS as PEOPLE_FACTS
@@ -43,6 +46,7 @@ PROJECTORS = (
     PublishedProjector(),
     *SET_PROJECTORS,
     *PEOPLE_PROJECTORS,
+    *FURNACE_PROJECTORS,
 )
 """In the order a replay needs them: route cards before parts."""
 
@@ -54,7 +58,7 @@ def registry() -> Registry:
     """All facts known."""
     known = Registry()
     known.register(*PART_FACTS, *sites.FACTS, RouteRevised, WeekPublished)
-    known.register(*SET_FACTS, *PEOPLE_FACTS, *DEMO_FACTS)
+    known.register(*SET_FACTS, *PEOPLE_FACTS, *PAPER_FACTS, *FURNACE_FACTS, *DEMO_FACTS)
     return known
 
 

@@ -15,8 +15,11 @@ from ringwright.core.errors import Missing, Refused
 from ringwright.settings import Settings, read_settings
 
 if TYPE_CHECKING:
+    from sqlalchemy import Connection, Table
+
     from ringwright.ledger.service import Ledger
     from ringwright.ledger.transaction import Site
+    from ringwright.ledger.verify import Fault
 
 
 def _read_file(path: str) -> str:
@@ -170,6 +173,25 @@ def ring(arguments: Namespace) -> int:
     return 0
 
 
+def tap(arguments: Namespace) -> int:
+    """Hear the modes in a recording of taps; needs no store."""
+    from ringwright.tapping import tap as answer
+
+    told, beside = answer(arguments)
+    print(told)
+    for line in beside:
+        print(line, file=sys.stderr)
+    return 0
+
+
+def furnace(arguments: Namespace) -> int:
+    """Judge a furnace trace against a recipe, met or not; needs no store."""
+    from ringwright.furnacing import furnace as answer
+
+    print(answer(arguments))
+    return 0
+
+
 def replay(arguments: Namespace) -> int:
     """Rebuild projections beside the live ones; 1 and the difference if there is one."""
     from ringwright.replaying import compare
@@ -192,15 +214,20 @@ def replay(arguments: Namespace) -> int:
 
 def audit(_arguments: Namespace) -> int:
     """Verify the ledger's hashes; 1 and the first bad event if there is one."""
+    from ringwright.attachments.verify import verify_attachments
     from ringwright.ledger.verify import audit as verify
 
     with _opened() as ledger:
         with ledger.store.read() as connection:
             verified, fault = verify(connection)
+            attached, lost = verify_attachments(connection)
+        fault = fault or lost
         if fault is not None:
             print(f"site {fault.site}: {fault.why}")
             return 1
         _print_heads(ledger, verified)
+        if attached:
+            print(f"{attached} attachments verified.")
     return 0
 
 
@@ -220,25 +247,35 @@ def _print_heads(ledger: Ledger, verified: int) -> None:
 def backup(arguments: Namespace) -> int:
     """Write the record to one file, while others book."""
     from ringwright.ledger.backup import backup as write
-    from ringwright.people.tables import kept_tables
 
     try:
         with _opened() as ledger:
-            events = write(ledger.store, Path(arguments.file), kept_tables())
+            events = write(ledger.store, Path(arguments.file), _beside())
     except OSError as trouble:
         raise Refused(f"{arguments.file}: {trouble.strerror or trouble}") from None
     print(f"{events} events written to {arguments.file}.")
     return 0
 
 
+def _beside() -> list[Table]:
+    """What a backup holds beside the record."""
+    from ringwright.attachments.verify import kept_tables as attached
+    from ringwright.people.tables import kept_tables
+
+    return [*kept_tables(), *attached()]
+
+
 def restore(arguments: Namespace) -> int:
     """Fill an empty store from a backup."""
     from ringwright.assembly import PROJECTORS
+    from ringwright.attachments.verify import verify_attachments
     from ringwright.ledger.backup import restore as fill
-    from ringwright.people.tables import kept_tables
+
+    def check(connection: Connection) -> Fault | None:
+        return verify_attachments(connection)[1]
 
     with _opened() as ledger:
-        events = fill(ledger, Path(arguments.file), PROJECTORS, kept_tables())
+        events = fill(ledger, Path(arguments.file), PROJECTORS, _beside(), check)
     print(f"{events} events restored and verified.")
     return 0
 

@@ -8,18 +8,24 @@ from __future__ import annotations
 from sqlalchemy import Connection, select
 
 from ringwright.assembly import registry
-from ringwright.bench import acts, correcting, genealogy
+from ringwright.bench import acts, attaching, correcting, genealogy
 from ringwright.bench import service as bench
 from ringwright.bench.history import LoadHistory, load_history
 from ringwright.floor import service as floor
 from ringwright.flow.publishing import HANDLINGS as PUBLISHING
+from ringwright.furnaces import service as furnaces
+from ringwright.gauges import service as gauges
+from ringwright.gauges import studies
 from ringwright.ground.practice import Practise, practise
+from ringwright.heatruns import review as heatruns
 from ringwright.ledger.service import Answer, Handler, Handling
 from ringwright.ledger.tables import Event
 from ringwright.ledger.transaction import fetch_entries
+from ringwright.paper import service as paper
 from ringwright.parts.knowledge import fold
 from ringwright.people import permits
 from ringwright.people.allowing import allows
+from ringwright.ringtest import service as ringtest
 from ringwright.routecards.queries import card_finder
 from ringwright.routecards.service import LoadRoute, load_route
 from ringwright.sets import building
@@ -27,6 +33,7 @@ from ringwright.sets import service as sets
 from ringwright.sites.authorising import Authorise, Withdraw, authorise, withdraw
 from ringwright.sites.service import ExtendSite, SetGroundRule, extend_site, set_ground_rule
 from ringwright.trace import service as trace
+from ringwright.weighing import service as weighing
 
 
 def handlings() -> dict[type, Handling]:
@@ -49,9 +56,17 @@ def handlings() -> dict[type, Handling]:
         **bench.HANDLINGS,
         **acts.HANDLINGS,
         **genealogy.HANDLINGS,
+        **attaching.HANDLINGS,
         **correcting.HANDLINGS,
         **floor.HANDLINGS,
         **trace.HANDLINGS,
+        **gauges.HANDLINGS,
+        **studies.HANDLINGS,
+        **furnaces.HANDLINGS,
+        **heatruns.HANDLINGS,
+        **weighing.HANDLINGS,
+        **paper.HANDLINGS,
+        **ringtest.HANDLINGS,
         **PUBLISHING,
         **sets.HANDLINGS,
         **building.HANDLINGS,

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from ringwright.attachments import tables as attachments_tables
 from ringwright.db import Base
 from ringwright.flow import tables as flow_tables
+from ringwright.furnaces import tables as furnaces_tables
 from ringwright.ledger import tables as ledger_tables
 from ringwright.parts import tables as parts_tables
 from ringwright.people import tables as people_tables
@@ -21,5 +23,7 @@ ALL = (
     flow_tables,
     sets_tables,
     run_tables,
+    attachments_tables,
+    furnaces_tables,
 )
 METADATA = Base.metadata

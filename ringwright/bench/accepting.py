@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from ringwright.core.errors import Forbidden
+from ringwright.core.errors import Forbidden, Refused
 from ringwright.core.facts import Entry
 from ringwright.ledger.transaction import Tx
 from ringwright.parts.knowledge import in_effect
+from ringwright.parts.rows import VisitRow
 from ringwright.parts.state import ACCEPTING, Part
 from ringwright.sites.queries import read_person
 
@@ -28,6 +29,7 @@ def check_end(tx: Tx, part: Part, outcome: str, names: Iterable[str]) -> None:
     visit = part.open_visit
     if visit is None or visit.step is None:
         return
+    _check_run(part, visit)
     kind = part.route.by_number[visit.step].kind
     if outcome in DECIDING:
         check_not_own(tx, part, names, "may not sentence it")
@@ -37,6 +39,19 @@ def check_end(tx: Tx, part: Part, outcome: str, names: Iterable[str]) -> None:
             "dispatch": "may not release it; somebody else must",
         }
         check_not_own(tx, part, names, told[kind])
+
+
+def _check_run(part: Part, visit: VisitRow) -> None:
+    """Refuse to end by itself what a furnace run does.
+
+    A part that was stopped in the run goes its own way once its nonconformity is sentenced.
+    """
+    stopped = any(row.opened_us >= visit.begin_us for row in part.nonconformities)
+    if part.run is not None and not stopped:
+        raise Refused(
+            f"{part.serial} is in furnace run {part.run}, whose acceptance ends this step",
+            code="in-run",
+        )
 
 
 def check_sentence(tx: Tx, part: Part) -> None:

@@ -11,21 +11,35 @@ from typing import Any, ClassVar
 
 from ringwright.bench.accepting import check_sentence, check_witness
 from ringwright.bench.authorised import check_authorised
+from ringwright.bench.reading import (
+    Readings,
+    Taken,
+    check_fully_read,
+    check_gauges_decide,
+    check_when,
+    enter,
+    plain,
+)
 from ringwright.bench.rules import check_text
 from ringwright.bench.service import (
+    NEWEST,
     Desk,
     check_floor,
     open_desk,
 )
 from ringwright.bench.signing import sign_sentence
 from ringwright.core.errors import Missing, Refused
+from ringwright.core.fields import as_data
 from ringwright.ledger.service import Handling
 from ringwright.ledger.transaction import Actor, Tx
 from ringwright.parts import facts
+from ringwright.parts.knowledge import fold_before
 from ringwright.parts.state import Part
 from ringwright.people.allowing import may_act
-from ringwright.routecards.card import Characteristic
 from ringwright.sites.queries import person_known
+
+LATER = ("taken", "gauges")
+UNSAID = ("key", *LATER)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,11 +52,18 @@ class Act:
     key: str | None
     station: str = ""
     seen: int | None = None
+    at_us: int | None = None
+    """When it happened; None: now."""
 
     def body(self) -> Any:
         """All given fields but the key."""
-        found = {f.name: getattr(self, f.name) for f in fields(self) if f.name != "key"}
-        return {name: value for name, value in found.items() if value not in (None, "", ())}
+        found = {f.name: getattr(self, f.name) for f in fields(self) if f.name not in UNSAID}
+        said = {name: value for name, value in found.items() if value not in (None, "", ())}
+        # Named only where used, so that a key of an older program keeps its digest.
+        said |= {name: one for name in LATER if (one := getattr(self, name, None))}
+        if "taken" in said:
+            said["taken"] = {code: as_data(one) for code, one in said["taken"].items()}
+        return said
 
     def subject(self) -> str:
         """The part."""
@@ -60,6 +81,7 @@ def desk_of(tx: Tx, act: Act) -> Desk:
         value = getattr(act, item.name)
         if isinstance(value, str):
             check_text(item.name, value)
+    check_when(tx.now_us, act.at_us)
     desk = open_desk(tx, act.serial)
     if desk.part.card is None:
         raise Missing(f"there is no part {act.serial}; check the serial and scan again")
@@ -69,7 +91,7 @@ def desk_of(tx: Tx, act: Act) -> Desk:
 
 def done(desk: Desk, act: Act, fact: facts.PartFact, **more: Any) -> dict[str, Any]:
     """Record the act's fact and answer it."""
-    entry = desk.record(fact, station=act.station, **more)
+    entry = desk.record(fact, station=act.station, at_us=act.at_us, **more)
     return desk.answer(entry, act.key)
 
 
@@ -84,6 +106,10 @@ class Inspect(Act):
     outcome: str = "pass"
     card: str | None = None
     defect: str | None = None
+    taken: dict[str, Taken] = field(default_factory=dict)
+    """Readings with more to them than a figure."""
+    gauges: dict[str, str] = field(default_factory=dict)
+    """Characteristic, or kind of gauge, to the gauge it was read with."""
 
 
 def inspect_allowed(command: Inspect, actor: Actor) -> bool:
@@ -103,13 +129,23 @@ def inspect(tx: Tx, act: Inspect) -> dict[str, Any]:
     if act.outcome == "rework" and desk.part.route.rework_cards and act.card is None:
         raise Refused("say which rework card; the part then waits at the card's first step")
     fact = facts.Ended(step=step, outcome=act.outcome, card=act.card, defect=act.defect or None)
-    check_floor(desk, fact, tx.actor.code, None)
-    check_authorised(tx, desk.part, step, (tx.actor.code,), None)
-    for code, value in sorted(act.readings.items()):
-        _read(desk, act, step, code, value, act.gauge)
+    check_floor(desk, fact, tx.actor.code, act.at_us)
+    check_authorised(tx, desk.part, step, (tx.actor.code,), act.at_us)
+    enter(desk, step, _readings(act))
     if act.outcome == "pass":
         check_fully_read(desk.part)
+        check_gauges_decide(desk)
     return done(desk, act, fact, key=act.key)
+
+
+def _readings(act: Inspect | EnterReadings) -> Readings:
+    return Readings(
+        taken={**plain(act.readings), **act.taken},
+        gauges=act.gauges,
+        gauge=act.gauge,
+        at_us=act.at_us,
+        station=act.station,
+    )
 
 
 def _step_in_work(part: Part) -> int:
@@ -119,46 +155,12 @@ def _step_in_work(part: Part) -> int:
     return visit.step
 
 
-def _read(
-    desk: Desk, act: Act, step: int, code: str, value: float, gauge: str | None = None
-) -> None:
-    characteristic = desk.part.route.by_number[step].characteristic(code)
-    if characteristic is None:
-        raise Refused(f"step {step} reads no characteristic {code}")
-    fact = facts.Measured(
-        step=step,
-        characteristic=code,
-        value=float(value),
-        unit=characteristic.unit,
-        gauge=gauge,
-    )
-    desk.record(fact, station=act.station)
-
-
-def latest_readings(part: Part) -> dict[str, float]:
-    """Characteristic to the last value read in the open visit."""
-    visit = part.open_visit
-    if visit is None:
-        return {}
-    return {row.characteristic: row.value for row in part.readings if row.visit == visit.number}
-
-
-def check_fully_read(part: Part) -> None:
-    """Refuse a pass while a characteristic is unread or its last reading lies outside."""
-    step = part.route.by_number[_step_in_work(part)]
-    read = latest_readings(part)
-    unread = [c.code for c in step.characteristics if c.code not in read]
-    if unread:
-        raise Refused(f"not read yet: {', '.join(unread)}; read them, then pass")
-    outside = [c for c in step.characteristics if not c.inside(read[c.code])]
-    if outside:
-        listed = ", ".join(_outside(c, read[c.code]) for c in outside)
-        raise Refused(f"outside its limits: {listed}. Rework it or stop it")
-
-
-def _outside(characteristic: Characteristic, value: float) -> str:
-    digits = characteristic.decimals
-    return f"{characteristic.code} {value:.{digits}f} {characteristic.unit}"
+def _step_then(desk: Desk, at_us: int | None) -> int:
+    """The step in work when the readings were taken: that visit may have ended since."""
+    if at_us is None or at_us >= desk.part.last_at_us:
+        return _step_in_work(desk.part)
+    place = (at_us, NEWEST)
+    return _step_in_work(fold_before(desk.part.serial, desk.history, desk.find, place))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,17 +172,20 @@ class EnterReadings(Act):
     readings: dict[str, float] = field(default_factory=dict)
     gauge: str | None = None
     """The gauge they were all read with, where it was scanned."""
+    taken: dict[str, Taken] = field(default_factory=dict)
+    """Readings with more to them than a figure."""
+    gauges: dict[str, str] = field(default_factory=dict)
+    """Characteristic, or kind of gauge, to the gauge it was read with."""
 
 
 def enter_readings(tx: Tx, act: EnterReadings) -> dict[str, Any]:
     """Record each reading; raises Refused when none was given or one makes no sense."""
     desk = desk_of(tx, act)
-    step = _step_in_work(desk.part)
-    if not act.readings:
+    step = _step_then(desk, act.at_us)
+    if not act.readings and not act.taken:
         raise Refused("no reading was given; type at least one")
-    check_authorised(tx, desk.part, step, (tx.actor.code,), None)
-    for code, value in sorted(act.readings.items()):
-        _read(desk, act, step, code, value, act.gauge)
+    check_authorised(tx, desk.part, step, (tx.actor.code,), act.at_us)
+    enter(desk, step, _readings(act))
     return desk.answer(desk.history[-1], act.key)
 
 
@@ -195,6 +200,7 @@ class Stop(Act):
     place_on_part: str | None = None
     reason: str | None = None
     readings: dict[str, float] = field(default_factory=dict)
+    gauges: dict[str, str] = field(default_factory=dict)
 
 
 def stop(tx: Tx, act: Stop) -> dict[str, Any]:
@@ -204,8 +210,13 @@ def stop(tx: Tx, act: Stop) -> dict[str, Any]:
         raise Refused("say what is wrong (defect); nothing was booked")
     if act.readings:
         step = _step_in_work(desk.part)
-        for code, value in sorted(act.readings.items()):
-            _read(desk, act, step, code, value)
+        given = Readings(
+            taken=plain(act.readings),
+            gauges=act.gauges,
+            at_us=act.at_us,
+            station=act.station,
+        )
+        enter(desk, step, given, decides=False)
     fact = facts.Stopped(
         defect=act.defect,
         characteristic=act.characteristic,
@@ -342,7 +353,7 @@ def hand_over(tx: Tx, act: HandOver) -> dict[str, Any]:
     check_authorised(tx, desk.part, step, (act.to,), None)
     if desk.part.paused_since_us is None:
         pause = facts.Paused(step=step, reason=f"handed over to {act.to}")
-        desk.record(pause, station=act.station)
+        desk.record(pause, station=act.station, at_us=act.at_us)
     return done(desk, act, facts.Resumed(step=step), key=act.key, actor=act.to)
 
 

@@ -8,12 +8,14 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from ringwright.bench.desk import View
-from ringwright.bench.forms import parse_reading, plain_reading
-from ringwright.bench.queries import BenchSheet, Ruler, ShiftCount
-from ringwright.core.errors import Refused
+from ringwright.bench.forms import WITH
+from ringwright.bench.gauging import GaugeChoice
+from ringwright.bench.queries import BenchSheet, ShiftCount
+from ringwright.bench.rulers import SUSPECT, RulerView, draw
+from ringwright.core.conformity import GUARD, OUTSIDE
 from ringwright.core.glossary import N_
 from ringwright.core.instants import site_time
-from ringwright.kit.charts import RulerDrawing, RulerFigures, draw_ruler
+from ringwright.gauges.words import GaugeWords
 from ringwright.kit.numbers import Figures
 from ringwright.kit.words import Words
 from ringwright.parts.outline import outline_of
@@ -21,14 +23,6 @@ from ringwright.parts.rows import FOREVER_US
 from ringwright.routecards.card import Step
 from ringwright.routecards.caution import step_caution
 
-PLACES: Final[dict[str, str]] = {
-    "waiting": N_("waiting"),
-    "in work": N_("in work"),
-    "released": N_("released"),
-    "fitted": N_("fitted"),
-    "sent": N_("sent"),
-    "scrapped": N_("scrapped"),
-}
 OUTCOMES: Final[dict[str, str]] = {
     "pass": N_("passed"),
     "rework": N_("to rework"),
@@ -60,31 +54,13 @@ KINDS: Final[dict[str, str]] = {
     "remark": N_("marked anew"),
     "join": N_("joined"),
     "split": N_("parted"),
+    "doubt": N_("reading doubted"),
+    "trust": N_("reading stands"),
+    "attach": N_("attached"),
+    "note": N_("note"),
 }
 DRAWN_MARKS: Final = 24
 MOST_TILES: Final = 8
-
-
-@dataclass(frozen=True, kw_only=True)
-class RulerView:
-    """One characteristic on the screen."""
-
-    code: str
-    label: str
-    unit: str
-    limits: str
-    drawing: RulerDrawing
-    text: str
-    """What stands in the field: as typed, else as booked."""
-    was: str
-    word: str
-    outside: bool
-    why: str
-    described: str
-    lower: str
-    nominal: str
-    upper: str
-    last: tuple[str, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -97,12 +73,25 @@ class ReworkChoice:
 
 
 @dataclass(frozen=True, kw_only=True)
+class GaugeField:
+    """The choice of a gauge of one kind: (code, its words) and what speaks against it."""
+
+    kind: str
+    name: str
+    options: tuple[tuple[str, str], ...]
+    chosen: str
+    why: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class Board:
     """The whole screen."""
 
     rulers: tuple[RulerView, ...]
     read_count: int
     outside: int
+    doubtful: int
+    """How many lie in the guard band or are suspect."""
     reworks: tuple[ReworkChoice, ...]
     offers: frozenset[str]
     caution: str | None
@@ -115,6 +104,11 @@ class Board:
     step_words: str
     next_words: str
     seconds_left: int
+    gauges: tuple[GaugeField, ...]
+    rings: bool
+    """True when the step asks for a natural mode: a recording of taps answers it."""
+    any_gauge: bool
+    """True when a characteristic is read with what is on no register: a code may be typed."""
 
     @property
     def all_read(self) -> bool:
@@ -125,13 +119,17 @@ class Board:
 def make_board(view: View, words: Words, figures: Figures) -> Board:
     """The screen of a view, in the reader's language."""
     sheet = view.sheet
-    rulers = tuple(_ruler(r, view, words, figures) for r in sheet.rulers) if sheet else ()
+    rulers = tuple(draw(r, view, words, figures) for r in sheet.rulers) if sheet else ()
     here = site_time(view.now_us, view.screen.zone)
     count = view.tally.count if view.tally else None
     return Board(
         rulers=rulers,
         read_count=sum(bool(ruler.text) and not ruler.why for ruler in rulers),
-        outside=sum(ruler.outside for ruler in rulers),
+        outside=sum(ruler.verdict == OUTSIDE for ruler in rulers),
+        doubtful=sum(ruler.verdict in (GUARD, SUSPECT) for ruler in rulers),
+        gauges=tuple(_gauge_field(one, words, figures) for one in view.gauges),
+        rings=sheet is not None and any(one.of.search for one in sheet.rulers),
+        any_gauge=_any_gauge(view),
         reworks=_reworks(sheet, words) if sheet else (),
         offers=_offers(sheet) if sheet else frozenset(),
         caution=step_caution(sheet.step) if sheet and sheet.step else None,
@@ -142,6 +140,25 @@ def make_board(view: View, words: Words, figures: Figures) -> Board:
         step_words=_step_words(sheet.step) if sheet else "",
         next_words=_step_words(sheet.next_step) if sheet else "",
         seconds_left=-(-view.after.left_ms // 1000) if view.after else 0,
+    )
+
+
+def _gauge_field(choice: GaugeChoice, words: Words, figures: Figures) -> GaugeField:
+    told = GaugeWords(words, figures)
+    line = choice.line
+    return GaugeField(
+        kind=choice.kind,
+        name=f"{WITH}{choice.kind}",
+        options=tuple((one.gauge.code, told.option(one)) for one in choice.lines),
+        chosen=choice.chosen,
+        why=told.why(line) if line is not None and not line.now.decides else "",
+    )
+
+
+def _any_gauge(view: View) -> bool:
+    kinds = {one.kind for one in view.gauges}
+    return view.sheet is not None and any(
+        one.of.gauge_kind not in kinds for one in view.sheet.rulers
     )
 
 
@@ -218,87 +235,6 @@ def zones_of(sheet: BenchSheet, words: Words) -> tuple[tuple[str, str], ...]:
     """The places on the part's outline, by which Yield draws where defects lie."""
     zones = outline_of(sheet.card.family).zones
     return tuple((zone.name, words._(zone.name)) for zone in zones)
-
-
-def _ruler(ruler: Ruler, view: View, words: Words, figures: Figures) -> RulerView:
-    booked = "" if ruler.value is None else plain_reading(ruler.value, ruler.decimals)
-    typed = view.typed.get(ruler.code, "").strip()
-    value, why = ruler.value, ""
-    if typed and typed != booked:
-        try:
-            value = parse_reading(typed)
-        except Refused as refusal:
-            why = refusal.message
-    limits = _limit_texts(ruler, figures)
-    drawing = draw_ruler(
-        RulerFigures(
-            lower=ruler.lower,
-            upper=ruler.upper,
-            nominal=ruler.nominal,
-            value=None if why else value,
-            past=ruler.last,
-            lower_text=limits[0],
-            upper_text=limits[1],
-        )
-    )
-    return RulerView(
-        code=ruler.code,
-        label=ruler.code.replace("_", " "),
-        unit=figures.unit(ruler.unit),
-        limits=_limits(limits, figures.unit(ruler.unit), words),
-        drawing=drawing,
-        text=typed or booked,
-        was=booked,
-        word=_word(value, drawing.outside, typed not in ("", booked), words),
-        outside=drawing.outside,
-        why=why,
-        described=_described(ruler, value, limits, words, figures),
-        lower=limits[0],
-        nominal="" if ruler.nominal is None else figures.reading(ruler.nominal, ruler.decimals),
-        upper=limits[1],
-        last=tuple(figures.reading(past, ruler.decimals) for past in ruler.last),
-    )
-
-
-def _limit_texts(ruler: Ruler, figures: Figures) -> tuple[str, str]:
-    found = (ruler.lower, ruler.upper)
-    low, high = ("" if v is None else figures.reading(v, ruler.decimals) for v in found)
-    return low, high
-
-
-def _limits(limits: tuple[str, str], unit: str, words: Words) -> str:
-    low, high = limits
-    if low and high:
-        return words._("%(low)s to %(high)s %(unit)s", low=low, high=high, unit=unit)
-    if low:
-        return words._("at least %(low)s %(unit)s", low=low, unit=unit)
-    if high:
-        return words._("at most %(high)s %(unit)s", high=high, unit=unit)
-    return words._("no limits, %(unit)s", unit=unit)
-
-
-def _word(value: float | None, outside: bool, typed: bool, words: Words) -> str:
-    if value is None:
-        return words._("not read yet")
-    if typed:
-        return words._("outside, not booked") if outside else words._("inside, not booked")
-    return words._("outside") if outside else words._("inside")
-
-
-def _described(
-    ruler: Ruler, value: float | None, limits: tuple[str, str], words: Words, figures: Figures
-) -> str:
-    read = (
-        words._("not read yet")
-        if value is None
-        else words._("this part %(value)s", value=figures.reading(value, ruler.decimals))
-    )
-    return words._(
-        "Limits %(limits)s; %(read)s; %(n)s readings of other parts.",
-        limits=_limits(limits, figures.unit(ruler.unit), words),
-        read=read,
-        n=figures.count(len(ruler.last)),
-    )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -387,6 +323,8 @@ def _told(kind: str, data: dict[str, Any], words: Words) -> str:
         return f"{changed}: {data.get('reason') or ''}"
     outcome = data.get("outcome") or data.get("decision")
     said = [words._(OUTCOMES.get(outcome, outcome))] if outcome else []
+    if data.get("renews"):
+        said.append(words._("again: the window of step %(step)s ran out", step=data["renews"]))
     said += [str(data[name]) for name in SAID if data.get(name)]
     return ", ".join(said)
 

@@ -21,8 +21,9 @@ from typing import Any, ClassVar
 
 from ringwright.bench.accepting import check_end
 from ringwright.bench.acts import Act, desk_of, done, permission_to_decide
+from ringwright.bench.reading import AHEAD_LIMIT_US
 from ringwright.bench.rules import check_text
-from ringwright.bench.service import AHEAD_LIMIT_US, Desk
+from ringwright.bench.service import Desk
 from ringwright.bench.signing import permission_to_correct
 from ringwright.core.errors import Forbidden, Missing, Refused
 from ringwright.core.facts import Entry

@@ -7,9 +7,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
+from ringwright.attachments.queries import Attached, read_attached
 from ringwright.bench.authorised import StepAsks, read_step_asks
 from ringwright.bench.correcting import TAKE_BACK_US
 from ringwright.bench.forms import CARDS, Order, card_of, clean_scan, command_of
+from ringwright.bench.gauging import GaugeChoice, read_gauge_choices
 from ringwright.bench.queries import (
     BenchSheet,
     OpenNonconformity,
@@ -23,6 +25,7 @@ from ringwright.bench.queries import (
 from ringwright.core.calendar import shift_at, site_time, wall_us
 from ringwright.core.errors import Refused, RingwrightError
 from ringwright.core.glossary import N_
+from ringwright.gauges.queries import read_gauge_code
 from ringwright.kit.forms import NOTHING, Given, new_key
 from ringwright.ledger.service import Read
 from ringwright.people.marks import looks_like_badge
@@ -30,7 +33,9 @@ from ringwright.people.screen import Screen
 from ringwright.sites.queries import read_calendars
 
 NO_PART: Final = "that was a badge, not a part; a badge is scanned when an act asks for it"
-OPEN_AFTER: Final = ("begin", "resume", "measure", "correct", "unhold", "move")
+OPEN_AFTER: Final = (
+    "begin", "resume", "measure", "correct", "unhold", "move", "attach", "note",
+)  # fmt: skip
 """After these the part stays open on the screen; after others the whole field tells it."""
 
 AFTER: Final[dict[str, tuple[str, str]]] = {
@@ -44,6 +49,8 @@ AFTER: Final[dict[str, tuple[str, str]]] = {
     "stop": ("stopped", N_("Stopped")),
     "move": ("begun", N_("Moved")),
     "correct": ("restated", N_("Taken back")),
+    "attach": ("begun", N_("Attached")),
+    "note": ("begun", N_("Noted")),
     "witness": ("scrap", N_("Witnessed unusable")),
     "pass": ("passed", N_("Passed")),
     "rework": ("rework", N_("To rework")),
@@ -66,6 +73,8 @@ NOT_DONE: Final[dict[str, str]] = {
     "hand-over": N_("Not handed over"),
     "move": N_("Not moved"),
     "take-back": N_("Not taken back"),
+    "attach": N_("Not attached"),
+    "note": N_("Not noted"),
     "send": N_("Not sent"),
     "remark": N_("Not marked anew"),
     "join": N_("Not joined"),
@@ -83,6 +92,7 @@ CALLED_FOR: Final[dict[str, str]] = {
     "join": "genealogy",
     "split": "genealogy",
     "remark": "genealogy",
+    "note": "attach",
 }
 """Act to the permission it wants, where that has another name."""
 
@@ -146,6 +156,9 @@ class View:
     """The authorisation that the step asks for, and whether whoever acts holds it."""
     defects: Sequence[str] = ()
     """What was lately wrong with such parts at this step, the commonest first."""
+    gauges: tuple[GaugeChoice, ...] = ()
+    """The gauges the step is read with, where the register keeps them."""
+    attached: Sequence[Attached] = ()
     key: str = field(default_factory=new_key)
 
     @property
@@ -203,11 +216,16 @@ class Outcome:
         return self.trouble.error.status if self.trouble else 200
 
 
-def act(screen: Screen, serial: str, given: Given) -> Outcome:
-    """Try one act at the Bench; a refusal is told, not raised."""
+def act(screen: Screen, serial: str, given: Given, at_us: int | None = None) -> Outcome:
+    """Try one act at the Bench; a refusal is told, not raised. `at_us` None: it happens now."""
     name = given.text("act").partition(":")[0]
     order = Order(
-        act=name, serial=serial, given=given, station=screen.station_code, zone=screen.zone
+        act=name,
+        serial=serial,
+        given=given,
+        station=screen.station_code,
+        zone=screen.zone,
+        at_us=at_us,
     )
     try:
         actor = screen.actor
@@ -237,7 +255,7 @@ def _view(
         try:
             sheet = read_bench_sheet(read, find_serial(read, text)) if text else None
         except RingwrightError as error:
-            trouble = trouble or Trouble(act="scan", error=error)
+            trouble = trouble or Trouble(act="scan", error=_told(read, text, error))
         return View(
             screen=screen,
             now_us=read.now_us,
@@ -251,7 +269,24 @@ def _view(
             waiting=read_open_nonconformities(read),
             defects=read_recent_defects(read, sheet) if sheet else (),
             asks=_asks(screen, read, sheet),
+            gauges=_gauges(screen, read, sheet, given),
+            attached=read_attached(read, sheet.part.serial) if sheet else (),
         )
+
+
+def _told(read: Read, text: str, error: RingwrightError) -> RingwrightError:
+    """What a scan that opened no part was, where that is known."""
+    if read_gauge_code(read.connection, read.site.id, text):
+        return Refused(f"{text} is a gauge; scan the part first, then the gauge")
+    return error
+
+
+def _gauges(
+    screen: Screen, read: Read, sheet: BenchSheet | None, given: Given
+) -> tuple[GaugeChoice, ...]:
+    if sheet is None:
+        return ()
+    return read_gauge_choices(read, sheet, screen.station_code, given)
 
 
 def _asks(screen: Screen, read: Read, sheet: BenchSheet | None) -> StepAsks | None:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Final
 
+from ringwright.attachments.content import judged
 from ringwright.bench.acts import (
     EnterReadings,
     HandOver,
@@ -17,6 +18,7 @@ from ringwright.bench.acts import (
     Stop,
     Witness,
 )
+from ringwright.bench.attaching import Attach, Note
 from ringwright.bench.correcting import Correct
 from ringwright.bench.genealogy import Join, Remark, Split
 from ringwright.bench.rules import make_booking
@@ -25,6 +27,9 @@ from ringwright.core.calendar import parse_instant
 from ringwright.core.errors import Refused
 from ringwright.core.glossary import N_
 from ringwright.kit.forms import Given
+from ringwright.kit.scanned import scanned_text
+from ringwright.kit.typed import parse_reading
+from ringwright.parts.windows import RAN_OUT
 
 CARDS: Final[dict[str, str]] = {
     "BEGIN": N_("Begin"),
@@ -36,34 +41,23 @@ CARDS: Final[dict[str, str]] = {
     "RESUME": N_("Resume"),
 }
 """Words of the act cards; one is printed as `RW:` and its word."""
+WITH: Final = "with."
+"""How the name of a field begins that holds the gauge of a kind."""
+FOR_WINDOW: Final = "window"
+"""The stop that one press books on a part whose window ran out (stop:window)."""
 # Between the two a scanner may type another sign where keyboard layouts differ.
 _CARD: Final = re.compile(r"RW[^A-Z0-9]?([A-Z]+)")
-_NUMBER: Final = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)")
 
 
 def clean_scan(text: str) -> str:
-    """What was scanned without the CR, LF or TAB that scanners add."""
-    return re.sub(r"[\r\n\t]", "", text).strip()[:200]
+    """What was scanned, as the serial, mark or card that it means."""
+    return scanned_text(text)
 
 
 def card_of(text: str) -> str | None:
     """The word of an act card, in any case; None when it is none."""
     found = _CARD.fullmatch(text.upper())
     return found[1] if found and found[1] in CARDS else None
-
-
-def parse_reading(text: str) -> float:
-    """A reading as typed; raises Refused for what could be read in two ways."""
-    bare = text.strip().replace("\u2212", "-")
-    if "," in bare:
-        point = bare.replace(",", ".")
-        raise Refused(
-            f"{text[:40]!r} has a comma, which may part thousands or decimals; "
-            f"write it with a point, such as {point[:20] if point.count('.') == 1 else '12.5'}"
-        )
-    if not bare.isascii() or not _NUMBER.fullmatch(bare) or len(bare) > 24:
-        raise Refused(f"{text[:40]!r} is not a reading; write figures and a point")
-    return float(bare)
 
 
 def plain_reading(value: float, decimals: int) -> str:
@@ -82,6 +76,8 @@ class Order:
     given: Given
     station: str
     zone: str
+    at_us: int | None = None
+    """When it was pressed, where it waited for the network; None: now."""
 
     @property
     def key(self) -> str:
@@ -92,6 +88,11 @@ class Order:
         return key
 
     @property
+    def told(self) -> str:
+        """What the button says beyond its act: R1 of rework:R1."""
+        return self.given.text("act").partition(":")[2]
+
+    @property
     def common(self) -> dict[str, Any]:
         """What every act on a part carries."""
         return {
@@ -99,7 +100,13 @@ class Order:
             "key": self.key,
             "station": self.station,
             "seen": self.given.whole("seen"),
+            "at_us": self.at_us,
         }
+
+    @property
+    def unseen(self) -> dict[str, Any]:
+        """The same for what conflicts with nothing that somebody else may do meanwhile."""
+        return {**self.common, "seen": None}
 
     def typed(self) -> dict[str, str]:
         """Characteristic to text, for every reading that differs from what is booked."""
@@ -117,6 +124,11 @@ class Order:
         except Refused as refusal:
             raise Refused(f"{code}: {refusal.message}") from None
 
+    def read_with(self) -> dict[str, Any]:
+        """The gauges chosen: one for each kind, and one for what names no kind."""
+        chosen = {kind: code for kind, code in self.given.under(WITH).items() if code}
+        return {"gauges": chosen, **self.optional("gauge")}
+
     def optional(self, *names: str) -> dict[str, Any]:
         """Fields that may stay empty."""
         return {name: self.given.text(name) or None for name in names}
@@ -132,44 +144,53 @@ def _book(order: Order) -> Book:
     fields = {"begin-at": "reason", "send": "send_reason"}
     fields |= dict.fromkeys(("hold", "unhold"), "hold_reason")
     reason = order.given.text(fields[order.act]) if order.act in fields else ""
-    steps = {"begin": "due", "begin-at": "step"}
     if order.act == "hold" and not reason:
         raise Refused("say why it must not move (reason)")
     row = {
         "act": "begin" if order.act == "begin-at" else order.act,
         "serial": order.serial,
-        "step": order.given.whole(steps[order.act]) if order.act in steps else None,
+        "step": _step_of(order),
         "station": order.station,
         "reason": reason,
         "key": order.key,
     }
-    return Book(booking=make_booking(row, None), seen=order.given.whole("seen"))
+    return Book(booking=make_booking(row, order.at_us), seen=order.given.whole("seen"))
+
+
+def _step_of(order: Order) -> int | None:
+    """The step that is due, that was chosen, or that is done again for a window (begin:60)."""
+    again = order.told
+    if order.act == "begin" and again.isascii() and again.isdigit() and len(again) < 10:
+        return int(again)
+    fields = {"begin": "due", "begin-at": "step"}
+    return order.given.whole(fields[order.act]) if order.act in fields else None
 
 
 def _pass(order: Order) -> Inspect:
     return Inspect(
-        **order.common, readings=order.readings(), outcome="pass", **order.optional("gauge")
+        **order.common, readings=order.readings(), outcome="pass", **order.read_with()
     )
 
 
 def _rework(order: Order) -> Inspect:
-    code = order.given.text("act").partition(":")[2] or None
+    code = order.told or None
     return Inspect(
         **order.common,
         readings=order.readings(),
         outcome="rework",
         card=code,
         defect=order.given.text("rework_defect") or None,
-        **order.optional("gauge"),
+        **order.read_with(),
     )
 
 
 def _keep(order: Order) -> EnterReadings:
-    return EnterReadings(**order.common, readings=order.readings(), **order.optional("gauge"))
+    return EnterReadings(**order.common, readings=order.readings(), **order.read_with())
 
 
 def _stop(order: Order) -> Stop:
     defect = order.given.text("defect") or order.given.text("tile")
+    defect = RAN_OUT if order.told == FOR_WINDOW else defect
     return Stop(
         **order.common,
         defect=defect,
@@ -177,6 +198,7 @@ def _stop(order: Order) -> Stop:
         **order.optional("characteristic"),
         reason=order.given.text("note") or None,
         readings=order.readings(),
+        gauges=order.read_with()["gauges"],
     )
 
 
@@ -214,6 +236,19 @@ def _split(order: Order) -> Split:
     return Split(**order.common, pieces=_others(order))
 
 
+def _attach(order: Order) -> Attach:
+    chosen = order.given.files.get("photo") or order.given.files.get("file")
+    if chosen is None:
+        raise Refused("choose a file or take a photo first")
+    content = judged(chosen.content, chosen.name)
+    shows = order.given.text("shows")
+    return Attach(**order.unseen, content=content, shows=shows)
+
+
+def _note(order: Order) -> Note:
+    return Note(**order.unseen, text=order.given.text("note_text"))
+
+
 def _take_back(order: Order) -> Correct:
     return Correct(**order.common, entry=order.given.whole("entry") or 0, void=True)
 
@@ -233,6 +268,8 @@ _ACTS: Final[dict[str, Callable[[Order], Any]]] = {
     "move": _move,
     "witness": _witness,
     "take-back": _take_back,
+    "attach": _attach,
+    "note": _note,
     "send": _book,
     "remark": _remark,
     "join": _join,

@@ -6,10 +6,11 @@ from collections.abc import Callable, Sequence
 from typing import Final
 
 from ringwright.bench.queries import OpenNonconformity
-from ringwright.kit.cutoff import Snapshot, cut_off
+from ringwright.kit.cutoff import cut_off
 from ringwright.kit.numbers import NOTHING, Figures
 from ringwright.kit.sheets import MOMENT, WHOLE, Book, Cell, Column, Sheet
 from ringwright.kit.words import Words
+from ringwright.ledger.drawn import snapshot_of
 from ringwright.ledger.service import Read
 
 MINUTE_US: Final = 60_000_000
@@ -61,14 +62,9 @@ class WaitingList:
     def book(self, read: Read, waiting: Sequence[OpenNonconformity]) -> Book:
         """The list as a book, as it stands."""
         _, show = self.words._, self.show
-        # To the minute, so that the same list asked twice is the same file.
-        now_us = read.now_us - read.now_us % MINUTE_US
-        sheet = self.sheet(waiting, now_us)
+        drawn = snapshot_of(read, to_the_minute=True)
+        sheet = self.sheet(waiting, drawn.now_us)
         name = read.site.name or read.site.code
-        drawn = Snapshot(
-            site=read.site.code, site_name=read.site.name, zone=self.zone, now_us=now_us,
-            head_seq=read.head_seq, head_hash=read.head_hash,
-        )  # fmt: skip
         return Book(
             page="nonconformities",
             question=_("What waits for a sentence?"),
@@ -79,6 +75,6 @@ class WaitingList:
             filters=((_("Site"), name),),
             cut_off=cut_off(drawn, self.words, show),
             zone=self.zone,
-            at_us=now_us,
+            at_us=drawn.now_us,
             sheets=(sheet,),
         )  # fmt: skip

@@ -28,12 +28,19 @@ def open_desks(tx: Tx, serials: Sequence[str]) -> dict[str, Desk]:
     }
 
 
-def record_each(tx: Tx, desks: dict[str, Desk], facts: dict[str, PartFact]) -> list[Entry]:
+def record_each(
+    tx: Tx,
+    desks: dict[str, Desk],
+    facts: dict[str, PartFact],
+    *,
+    station: str = "",
+    at_us: int | None = None,
+) -> list[Entry]:
     """Record each part's fact; raises Refused naming every part whose history forbids it."""
     drafts, refused = [], []
     for serial, fact in facts.items():
         try:
-            drafts.append(_draft(desks[serial], fact))
+            drafts.append(_draft(desks[serial], fact, station, at_us))
         except Refused as why:
             refused.append(why.message)
     if refused:
@@ -42,10 +49,10 @@ def record_each(tx: Tx, desks: dict[str, Desk], facts: dict[str, PartFact]) -> l
     return tx.append_many(drafts, known)
 
 
-def _draft(desk: Desk, fact: PartFact) -> Draft:
+def _draft(desk: Desk, fact: PartFact, station: str, at_us: int | None) -> Draft:
     if desk.part.card is None:
         raise Refused(f"there is no part {desk.part.serial}")
-    return desk.draft(fact)
+    return desk.draft(fact, station=station, at_us=at_us)
 
 
 def listed(items: Sequence[str], between: str = ", ") -> str:

@@ -8,12 +8,13 @@ from typing import Any
 
 from sqlalchemy import func, select, union_all
 
+from ringwright.bench.windowing import WindowNow, read_window
 from ringwright.core.practice import serial_of
 from ringwright.db import FOREVER_US
 from ringwright.ledger.service import Read
 from ringwright.parts.queries import PartCard, read_events, read_part
 from ringwright.parts.tables import Life, Nonconformity, PartMark, PartNow, Reading, Visit
-from ringwright.routecards.card import RouteCard, Step
+from ringwright.routecards.card import Characteristic, RouteCard, Step
 from ringwright.routecards.queries import card_finder
 
 LAST_READINGS = 10
@@ -33,6 +34,12 @@ class Ruler:
     inside: bool | None
     last: tuple[float, ...]
     """Up to ten readings of other parts, oldest first."""
+    of: Characteristic
+    uncertainty: float | None = None
+    """One standard uncertainty of `value`; None where it is not known."""
+    gauge: str | None = None
+    suspect: str | None = None
+    """Why `value` is suspect; None: it is not."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,6 +73,8 @@ class BenchSheet:
     """Its ended visits, oldest first: step, outcome, end_us, defect, actor."""
     nonconformities: tuple[OpenNonconformity, ...]
     events: Sequence[Any]
+    window: WindowNow | None = None
+    """What must begin by when, or ran out of its time."""
 
     @property
     def fully_read(self) -> bool:
@@ -93,6 +102,7 @@ def read_bench_sheet(read: Read, serial: str) -> BenchSheet:
         done=tuple(row for row in visits if row.outcome is not None),
         nonconformities=tuple(read_open_nonconformities(read, part.serial)),
         events=read_events(read, part.serial),
+        window=read_window(read, part, card),
     )
 
 
@@ -122,36 +132,48 @@ def _visits(read: Read, serial: str) -> Sequence[Any]:
 def _rulers(read: Read, part: PartCard, step: Step | None, visit: Any) -> tuple[Ruler, ...]:
     if step is None:
         return ()
-    own: dict[str, float] = {}
-    if visit is not None:
-        query = (
-            select(Reading.characteristic, Reading.value)
-            .where(
-                Reading.site_id == read.site.id,
-                Reading.serial == part.serial,
-                Reading.visit == visit.number,
-                Reading.known_to_us >= read.known_before_us,
-            )
-            .order_by(Reading.at_us, Reading.number)
+    own = _own(read, part, visit.number) if visit is not None else {}
+    return tuple(_ruler(read, part, step.number, item, own) for item in step.characteristics)
+
+
+def _own(read: Read, part: PartCard, visit: int) -> dict[str, Any]:
+    """Characteristic to its last reading in the open visit."""
+    query = (
+        select(
+            Reading.characteristic, Reading.value, Reading.uncertainty, Reading.gauge,
+            Reading.suspect,
         )
-        own = {row.characteristic: row.value for row in read.connection.execute(query)}
-    rulers = []
-    for item in step.characteristics:
-        value = own.get(item.code)
-        rulers.append(
-            Ruler(
-                code=item.code,
-                unit=item.unit,
-                decimals=item.decimals,
-                nominal=item.nominal,
-                lower=item.lower,
-                upper=item.upper,
-                value=value,
-                inside=None if value is None else item.inside(value),
-                last=_last(read, part, step.number, item.code),
-            )
+        .where(
+            Reading.site_id == read.site.id,
+            Reading.serial == part.serial,
+            Reading.visit == visit,
+            Reading.known_to_us >= read.known_before_us,
         )
-    return tuple(rulers)
+        .order_by(Reading.at_us, Reading.number)
+    )  # fmt: skip
+    return {row.characteristic: row for row in read.connection.execute(query)}
+
+
+def _ruler(
+    read: Read, part: PartCard, step: int, item: Characteristic, own: dict[str, Any]
+) -> Ruler:
+    row = own.get(item.code)
+    inside = row is not None and item.inside(row.value, row.uncertainty)
+    return Ruler(
+        code=item.code,
+        unit=item.unit,
+        decimals=item.decimals,
+        nominal=item.nominal,
+        lower=item.lower,
+        upper=item.upper,
+        value=row.value if row is not None else None,
+        inside=None if row is None else inside and row.suspect is None,
+        last=_last(read, part, step, item.code),
+        of=item,
+        uncertainty=row.uncertainty if row is not None else None,
+        gauge=row.gauge if row is not None else None,
+        suspect=row.suspect if row is not None else None,
+    )
 
 
 def _last(read: Read, part: PartCard, step: int, code: str) -> tuple[float, ...]:

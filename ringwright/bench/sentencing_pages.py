@@ -8,13 +8,14 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response
 
-from ringwright.bench.board import KINDS, PLACES, entry_lines, zones_of
+from ringwright.bench.board import KINDS, entry_lines, zones_of
 from ringwright.bench.lists import WaitingList
 from ringwright.bench.queries import read_bench_sheet, read_open_nonconformities
 from ringwright.bench.sentencing import Desk, correct, read_desk, sentence, witness
 from ringwright.core.calendar import iso_text
 from ringwright.kit.forms import Sent, new_key
 from ringwright.kit.render import figures_for, file_answer, page, path_for, words_for
+from ringwright.parts.words import PLACE_WORDS
 from ringwright.people.screen import AtScreen, Screen
 
 router = APIRouter(include_in_schema=False)
@@ -92,7 +93,7 @@ def _desk_page(request: Request, desk: Desk) -> Response:
         waiting=_list(request, desk.screen).sheet(
             desk.waiting, desk.now_us, desk.opened.number if desk.opened else None
         ),
-        places=PLACES,
+        places=PLACE_WORDS,
         zones=zones,
     )
 
@@ -116,6 +117,6 @@ def _entries_page(
         zone=zone,
         key=new_key(),
         kinds=KINDS,
-        places=PLACES,
+        places=PLACE_WORDS,
         **context,
     )

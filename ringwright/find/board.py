@@ -18,6 +18,7 @@ Link = Callable[..., str]
 KIND_WORDS: Final[dict[str, str]] = {
     "part": N_("Parts"), "mark": N_("Marks"), "lot": N_("Lots"), "run": N_("Loads"),
     "defect": N_("Defects"), "containment": N_("Containments"), "set": N_("Sets"),
+    "furnace-run": N_("Furnace runs"), "recipe": N_("Recipes"),
     "product": N_("Products"),
     "step": N_("Steps"), "station": N_("Stations"), "person": N_("People"),
     "week": N_("Weeks"), "whereabouts": N_("Places and containers"),
@@ -31,6 +32,7 @@ EXAMPLES: Final = (
     (N_("a station, a person, a product"), "INF-1"),
     (N_("a containment"), "C-12"),
     (N_("a set of blades"), "HF22-S044"),
+    (N_("a furnace run"), "INF-1-0042"),
     (N_("a week"), "2026-W40"),
 )
 """What can be asked for, with an example of how it is written."""

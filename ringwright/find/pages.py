@@ -10,6 +10,7 @@ from starlette.responses import RedirectResponse, Response
 from ringwright.find.board import Drawing
 from ringwright.find.service import Found, find
 from ringwright.kit.render import figures_for, page, path_for, words_for
+from ringwright.kit.scanned import scanned_text
 from ringwright.ledger.service import Ledger
 from ringwright.people.marks import looks_like_badge
 
@@ -21,7 +22,7 @@ def find_anything(request: Request, q: str = "", site: str | None = None) -> Res
     """What a text names. The serial or mark of one part leads straight to that part."""
     ledger: Ledger = request.app.state.ledger
     # A badge scanned by mistake is looked for nowhere and not shown.
-    named = "" if looks_like_badge(q) else q
+    named = "" if looks_like_badge(q) else scanned_text(q)
     with ledger.read(site or None) as read:
         found = find(read, named)
     if found.straight is not None:

@@ -13,6 +13,7 @@ from typing import Any, Final
 from sqlalchemy import ColumnElement, Select, and_, func, literal, select
 
 from ringwright.db import FOREVER_US
+from ringwright.furnaces.tables import FurnaceRun, RecipeRevision
 from ringwright.ledger.service import Read
 from ringwright.parts.tables import Condition, Life, Nonconformity, PartMark, PartNow, Visit
 from ringwright.sets.tables import BladeSetNow
@@ -100,6 +101,16 @@ def sets_from(read: Read, beginning: str) -> list[str]:
     return _names(read, BladeSetNow.code, BladeSetNow.site_id == read.site.id, beginning)
 
 
+def runs_from(read: Read, beginning: str) -> list[str]:
+    """Codes of furnace runs, from a beginning on."""
+    return _names(read, FurnaceRun.code, FurnaceRun.site_id == read.site.id, beginning)
+
+
+def recipes_from(read: Read, beginning: str) -> list[str]:
+    """Codes of furnace recipes, from a beginning on."""
+    return _names(read, RecipeRevision.code, RecipeRevision.site_id == read.site.id, beginning)
+
+
 def whereabouts_from(read: Read, beginning: str) -> list[str]:
     """Places, containers and trolleys in which parts lie now, from a beginning on."""
     return _names(read, PartNow.whereabouts, PartNow.site_id == read.site.id, beginning)
@@ -128,7 +139,7 @@ def visits_at(read: Read, station: str, from_us: int, to_us: int) -> Rows:
     """Visits begun at a station in a span, the first of them."""
     query = (
         select(
-            Visit.serial, Visit.step, Visit.station, Visit.begin_us, Visit.end_us,
+            Visit.serial, Visit.step, Visit.station, Visit.run, Visit.begin_us, Visit.end_us,
             Visit.product, Visit.revision,
         )
         .where(

@@ -205,6 +205,14 @@ def _marks(search: _Search) -> list[Group]:
     return [_group("mark", found.values(), full)]
 
 
+PLACE_OF: Final = {
+    "trace.containment": "code",
+    "sets.set": "set_code",
+    "heatruns.run": "run",
+}
+"""What the address of a page calls the name, where that is not its kind."""
+
+
 def _named(
     search: _Search, kind: str, names_from: Callable[[Read, str], list[str]], route: str
 ) -> Group:
@@ -215,7 +223,7 @@ def _named(
         read = names_from(search.read, spelling)
         full = full or (len(read) >= queries.MOST_NAMES and search.begins(read[-1]))
         found |= dict.fromkeys(name for name in read if search.begins(name))
-    field = {"trace.containment": "code", "sets.set": "set_code"}.get(route, kind)
+    field = PLACE_OF.get(route, kind)
     hits = (Hit(name=n, places=(Place(route, ((field, n),)),)) for n in sorted(found))
     return _group(kind, hits, full)
 
@@ -234,6 +242,13 @@ def _containments(search: _Search) -> list[Group]:
 
 def _sets(search: _Search) -> list[Group]:
     return [_named(search, "set", queries.sets_from, "sets.set")]
+
+
+def _furnaces(search: _Search) -> list[Group]:
+    return [
+        _named(search, "furnace-run", queries.runs_from, "heatruns.run"),
+        _named(search, "recipe", queries.recipes_from, "heatruns.recipe"),
+    ]
 
 
 def _whereabouts(search: _Search) -> list[Group]:
@@ -362,7 +377,8 @@ def _weeks(search: _Search) -> list[Group]:
 
 
 FINDERS: Final[tuple[Callable[[_Search], list[Group]], ...]] = (
-    _parts, _marks, _lots, _loads, _defects, _containments, _sets, _steps_and_products,
+    _parts, _marks, _lots, _loads, _defects, _containments, _sets, _furnaces,
+    _steps_and_products,
     _stations, _people, _weeks, _whereabouts,
 )  # fmt: skip
 

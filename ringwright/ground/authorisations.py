@@ -12,6 +12,7 @@ from ringwright.kit.cutoff import Snapshot, cut_off
 from ringwright.kit.numbers import Figures
 from ringwright.kit.sheets import WHOLE, Book, Cell, Column, Sheet
 from ringwright.kit.words import Words
+from ringwright.ledger.drawn import snapshot_of
 from ringwright.ledger.service import Read
 from ringwright.sites.queries import read_grants, read_people, when_at
 from ringwright.sites.rules import Grant, Grants, Lapse, When, lapses, paper_on
@@ -68,18 +69,14 @@ class Authorisations:
 def read_authorisations(read: Read) -> Authorisations:
     """What everybody at the site is authorised for, as of today."""
     zone = read.site.zone
-    # To the minute, so that the same list asked twice is the same file.
-    now_us = read.now_us - read.now_us % MINUTE_US
-    when = when_at(now_us, zone)
+    drawn = snapshot_of(read, to_the_minute=True)
+    when = when_at(drawn.now_us, zone)
     people = tuple(read_people(read.connection, read.site.id))
     grants = read_grants(
         read.connection, read.site.id, zone, known_before_us=read.known_before_us
     )
     return Authorisations(
-        drawn=Snapshot(
-            site=read.site.code, site_name=read.site.name, zone=zone, now_us=now_us,
-            head_seq=read.head_seq, head_hash=read.head_hash,
-        ),
+        drawn=drawn,
         people=people,
         lines=tuple(_lines(people, grants, when)),
         lapses=tuple(lapses(people, grants, when)),

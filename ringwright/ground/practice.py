@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, ClassVar, Final
 
@@ -12,6 +12,8 @@ from ringwright.bench.rules import Booking
 from ringwright.bench.service import Book, book
 from ringwright.core.errors import Clash, Refused
 from ringwright.core.practice import WORD
+from ringwright.gauges.queries import read_gauges, read_masters, read_pasts
+from ringwright.ground.practice_heat import copy_furnaces, copy_recipes
 from ringwright.ledger.service import Answer, Ledger
 from ringwright.ledger.transaction import Actor, Draft, Tx, fetch_entries
 from ringwright.parts.tables import PartNow
@@ -30,7 +32,7 @@ from ringwright.sites.queries import (
     site_id_of,
 )
 from ringwright.sites.service import ExtendSite, extend_site
-from ringwright.sites.site import SiteFile
+from ringwright.sites.site import Calibration, Gauge, SiteFile
 
 MOST_PARTS: Final = 200
 """Practice parts of one product that may wait at its first step."""
@@ -94,6 +96,9 @@ def practise(tx: Tx, command: Practise) -> Answer:
     _copy_site(tx, real_id)
     left = _copy_cards(tx, real_id)
     _copy_rotors(tx, real_id)
+    copy_furnaces(tx, real_id)
+    tx.project()
+    left += copy_recipes(tx, real_id)
     added = tx.head_seq - before
     # The parts are made by the cards as they are now.
     tx.project()
@@ -110,6 +115,7 @@ def _copy_site(tx: Tx, real_id: int) -> None:
         for code in read_calendar_codes(connection, real_id)
         for calendar in read_calendars(connection, real_id, code)
     ]
+    gauges = tuple(read_gauges(connection, real_id))
     file = SiteFile(
         code=code,
         name=f"{WORD} {name or tx.site.practice_of}",
@@ -118,10 +124,32 @@ def _copy_site(tx: Tx, real_id: int) -> None:
         calendars=tuple(calendars),
         stations=tuple(read_stations(connection, real_id)),
         people=tuple(read_people(connection, real_id)),
+        gauges=gauges,
+        masters=tuple(read_masters(connection, real_id)),
+        calibrations=_calibrations(tx, real_id, gauges),
     )
     extend_site(tx, ExtendSite(file=file))
     # Dates of route cards are of this zone, from the first command on.
     tx.site = replace(tx.site, name=file.name, zone=zone, week_starts=week_starts)
+
+
+def _calibrations(tx: Tx, real_id: int, gauges: Sequence[Gauge]) -> tuple[Calibration, ...]:
+    """The last calibration of each gauge, as it was recorded."""
+    pasts = read_pasts(tx.connection, real_id, gauges, most_checks=1)
+    found = [(past.gauge.code, past.calibrations[-1]) for past in pasts.values()
+             if past.calibrations]  # fmt: skip
+    return tuple(
+        Calibration(
+            gauge=code,
+            on=one.on,
+            due=one.due,
+            good=one.good,
+            certificate=one.certificate,
+            uncertainty=one.uncertainty,
+            note=one.note,
+        )
+        for code, one in found
+    )
 
 
 def _cards(tx: Tx, site_id: int) -> Iterator[RouteCard]:

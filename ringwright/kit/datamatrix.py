@@ -21,14 +21,22 @@ class Mark:
     path: str
 
 
-def blade_mark(serial: str) -> Mark:
-    """The symbol of a blade's label; a practice site's says that it is one."""
+def blade_mark(serial: str) -> Mark | None:
+    """The symbol of a blade's label, if any; a practice site's says that it is one."""
     return mark_of(label_of(serial) if practice() else serial)
 
 
-def mark_of(text: str) -> Mark:
-    """The symbol of a text; raises ValueError for one that no symbol holds."""
-    matrix = DataMatrix(text).matrix
+def mark_of(text: str) -> Mark | None:
+    """The symbol of a text; None for one that no symbol holds.
+
+    Names are ASCII for a scanner: one that types keys garbles every other letter anyway.
+    """
+    if not text.isascii():
+        return None
+    try:
+        matrix = DataMatrix(text).matrix
+    except ValueError:  # too long
+        return None
     squares = [
         f"M{x + QUIET} {y + QUIET}h1v1h-1z"
         for y, row in enumerate(matrix)

@@ -38,6 +38,13 @@ UNITS: Final = {
 _DAYS: Final = {"en": "EEE d MMM", "de": "EEE d. MMM"}
 
 
+def places_of(uncertainty: float) -> int:
+    """Decimals down to the second digit of an uncertainty above zero: 0.0034 gives 4."""
+    # Rounded to two digits first: 0.0996 is 0.10, which ends one place sooner.
+    exponent = int(f"{uncertainty:.1e}".partition("e")[2])
+    return max(0, 1 - exponent)
+
+
 class Figures:
     """Figures in the manner of one language."""
 
@@ -65,6 +72,12 @@ class Figures:
         exponent = Decimal(repr(value)).normalize().as_tuple().exponent
         finer = -exponent if isinstance(exponent, int) else 0
         return self.decimal(value, max(decimals, finer))
+
+    def standard(self, value: float | None) -> str:
+        """A standard uncertainty with two significant digits (GUM, JCGM 100:2008, 7.2.6)."""
+        if value is None or value <= 0:
+            return NOTHING
+        return self.decimal(value, places_of(value))
 
     def unit(self, code: str) -> str:
         """A unit as people write it."""
@@ -94,6 +107,10 @@ class Figures:
     def hours(self, value: float | None, places: int = 1) -> str:
         """Hours with their unit."""
         return NOTHING if value is None else f"{self.decimal(value, places)}{GAP}h"
+
+    def plan_hours(self, value: float) -> str:
+        """Hours that a plan asks: whole ones, with a fraction only where it has one."""
+        return f"{self.count(value)}{GAP}h"
 
     def clock(self, us: int, zone: str) -> str:
         """Hour and minute of the site's clock; a repeated hour shows its offset."""

@@ -9,6 +9,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 
+from ringwright.kit.left import Left
+
 TEXT, WHOLE, NUMBER, SHARE, MOMENT = "text", "whole", "number", "share", "moment"
 """Kinds of column: words and codes, counts, measured figures, proportions 0 to 1, instants."""
 
@@ -37,6 +39,8 @@ class Cell:
     value: str | int | float | None = None
     link: str = ""
     """Where the cell leads on the page; not in the file."""
+    left: Left | None = None
+    """The time left until the instant, run down beside it on the page; not in the file."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

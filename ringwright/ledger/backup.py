@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing
 from pathlib import Path
 from typing import Any
@@ -24,7 +24,7 @@ from ringwright.ledger.projecting import Projector, bulk_insert
 from ringwright.ledger.rebuild import write_anew
 from ringwright.ledger.service import Ledger
 from ringwright.ledger.tables import BookingKey, Event, LedgerHead, Refusal
-from ringwright.ledger.verify import audit
+from ringwright.ledger.verify import Fault, audit
 
 MARK = 0x52574231
 """SQLite application id of a backup file."""
@@ -66,12 +66,17 @@ def _write_table(connection: Connection, file: sqlite3.Connection, table: Table)
 
 
 def restore(
-    ledger: Ledger, path: Path, projectors: Sequence[Projector], more: Sequence[Table] = ()
+    ledger: Ledger,
+    path: Path,
+    projectors: Sequence[Projector],
+    more: Sequence[Table] = (),
+    check: Callable[[Connection], Fault | None] = lambda _connection: None,
 ) -> int:
     """Fill an empty store from a backup file, check the chain, build the projections.
 
     Raises Missing for no such file, Refused for a file that is no backup, a store that holds
-    events or refusals already, or a chain that does not verify; then the store is as it was.
+    events or refusals already, a chain that does not verify, or what `check` finds amiss; then
+    the store is as it was.
     """
     if not path.is_file():
         raise Missing(f"there is no file {path}")
@@ -88,6 +93,7 @@ def restore(
                 for rows in _read_table(file, table):
                     bulk_insert(connection, table, rows)
             events, fault = audit(connection)
+            fault = fault or check(connection)
             if fault is not None:
                 raise Refused(f"{path.name} is damaged: {fault.why}; nothing was restored")
             write_anew(connection, ledger.registry, projectors)

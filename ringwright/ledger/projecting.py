@@ -33,6 +33,14 @@ class Projector(Protocol):
         """All rows of the subject, from its facts in recorded order."""
 
 
+class Plain:
+    """A projector whose rows depend on the subject's own facts alone."""
+
+    def lens(self, connection: Connection, site_id: int) -> Any:
+        """Nothing else is needed."""
+        del connection, site_id
+
+
 class Projecting:
     """The projectors of an installation, by subject kind."""
 

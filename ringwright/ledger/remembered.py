@@ -35,13 +35,21 @@ class Remembered(Generic[Answer]):
         The answer must be frozen data that follows from the record alone.
         """
         key = (read.site.code, read.head_seq, read.head_hash, read.now_us, read.as_of_us)
+        return self.kept((*key, question), work)
+
+    def kept(self, key: Hashable, work: Callable[[], Answer]) -> Answer:
+        """The answer known under a key, or else what `work` gives.
+
+        The key must name all that the answer follows from, such as the digests of what was
+        read: then it stays true whatever is booked.
+        """
         with self._lock:
-            if (*key, question) in self._known:
-                self._known.move_to_end((*key, question))
-                return self._known[*key, question]
+            if key in self._known:
+                self._known.move_to_end(key)
+                return self._known[key]
         found = work()
         with self._lock:
-            self._known[*key, question] = found
+            self._known[key] = found
             while len(self._known) > self._most:
                 self._known.popitem(last=False)
         return found

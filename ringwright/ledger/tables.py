@@ -80,7 +80,7 @@ class Refusal(Base):
     why: Mapped[str] = mapped_column(Text)
 
 
-FORM = 3
+FORM = 5
 """The form of the projections; counted on whenever one gets other columns or rules."""
 
 

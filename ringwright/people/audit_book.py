@@ -7,10 +7,11 @@ from typing import Any, Final
 
 from sqlalchemy import func, select
 
-from ringwright.kit.cutoff import Snapshot, cut_off
+from ringwright.kit.cutoff import cut_off
 from ringwright.kit.numbers import Figures
 from ringwright.kit.sheets import MOMENT, Book, Cell, Column, Sheet
 from ringwright.kit.words import Words
+from ringwright.ledger.drawn import snapshot_of
 from ringwright.ledger.service import Read
 from ringwright.people.auditing import KINDS
 from ringwright.people.tables import AuditLine
@@ -36,20 +37,12 @@ def read_audit(
 def audit_book(read: Read, lines: Sequence[Any], words: Words, show: Figures) -> Book:
     """Every line as a file to keep."""
     _ = words._
-    snapshot = Snapshot(
-        site=read.site.code,
-        site_name=read.site.name,
-        zone=read.site.zone,
-        now_us=read.now_us,
-        head_seq=read.head_seq,
-        head_hash=read.head_hash,
-    )
     return Book(
         page="audit",
         question=_("What happened at the doors?"),
         answer=_("%(n)s lines", n=show.count(len(lines))),
         filters=((_("Site"), read.site.name or read.site.code),),
-        cut_off=cut_off(snapshot, words, show),
+        cut_off=cut_off(snapshot_of(read), words, show),
         zone=read.site.zone,
         at_us=read.now_us,
         sheets=(_sheet(read, lines, words, show),),

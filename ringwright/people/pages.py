@@ -71,13 +71,17 @@ def demo_act(request: Request, sent: Sent) -> Response:
 
 
 @router.post("/sign-out", name="people.sign_out")
-def sign_out(request: Request) -> Response:
-    """This browser forgets who was signed in."""
+def sign_out(request: Request, sent: Sent) -> Response:
+    """This browser forgets who was signed in, and all it kept but bookings not yet sent.
+
+    Its script asks for that (`waiting`) after it has thrown the kept pages away itself.
+    """
     secret = request.cookies.get(cookie_name(request, SESSION), "")
     signing.sign_out(keeper_of(request), secret)
     answer = RedirectResponse(path_for(request, "people.sign_in"), 303)
     take_cookie(request, answer, SESSION)
-    answer.headers["Clear-Site-Data"] = '"cache", "storage"'
+    kept = sent.text("waiting") == "kept"
+    answer.headers["Clear-Site-Data"] = '"cache"' if kept else '"cache", "storage"'
     return answer
 
 

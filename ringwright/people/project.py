@@ -7,23 +7,15 @@ from collections.abc import Sequence
 from itertools import zip_longest
 from typing import Any
 
-from sqlalchemy import Connection, Table
+from sqlalchemy import Table
 
 from ringwright.core.facts import Entry
 from ringwright.db import FOREVER_US, table_of
-from ringwright.ledger.projecting import Row, Rows
+from ringwright.ledger.projecting import Plain, Row, Rows
 from ringwright.people.tables import CalloutList, PermitGiven
 
 
-class _Plain:
-    """A projector whose rows depend on the subject's own facts alone."""
-
-    def lens(self, connection: Connection, site_id: int) -> Any:
-        """Nothing else is needed."""
-        del connection, site_id
-
-
-class PermitProjector(_Plain):
+class PermitProjector(Plain):
     """Temporary permissions: each with its end and its review."""
 
     subject_kind = "permit"
@@ -55,7 +47,7 @@ def _moment(entry: Entry | None) -> tuple[int, int]:
     return (entry.at_us, entry.known_us) if entry else (FOREVER_US, FOREVER_US)
 
 
-class CalloutProjector(_Plain):
+class CalloutProjector(Plain):
     """Call-out lists: every one there was, each until the next."""
 
     subject_kind = "callout"

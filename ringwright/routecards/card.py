@@ -6,6 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 
+from ringwright.core.conformity import INSIDE, Limits, verdict
+
 FAMILIES = ("fan-blade", "case", "turbine-blade", "other")
 STEP_KINDS = (
     "forming",
@@ -36,11 +38,28 @@ class Characteristic:
     role: str | None = None
     gauge_kind: str | None = None
     decision: str = "simple"
+    mode: str = ""
+    """Name of the natural mode whose frequency it is (first flap); empty: none is named."""
+    search: tuple[float, float] | None = None
+    """Where a ring test looks for that mode [Hz]."""
 
-    def inside(self, value: float) -> bool:
-        """True when the value lies within the limits; the limits themselves are inside."""
-        above = self.lower is None or value >= self.lower
-        return above and (self.upper is None or value <= self.upper)
+    @property
+    def limits(self) -> Limits:
+        """What a reading of it is judged by."""
+        return Limits(lower=self.lower, upper=self.upper, nominal=self.nominal)
+
+    @property
+    def guarded(self) -> bool:
+        """True where a reading must lie inside its limits by a guard band."""
+        return self.decision == "guarded"
+
+    def verdict(self, value: float, uncertainty: float | None = None) -> str:
+        """`inside`, `in the guard band` or `outside`, by its decision rule."""
+        return verdict(value, self.limits, uncertainty, guarded=self.guarded)
+
+    def inside(self, value: float, uncertainty: float | None = None) -> bool:
+        """True when the reading is accepted; the limits themselves are inside."""
+        return self.verdict(value, uncertainty) == INSIDE
 
 
 @dataclass(frozen=True, kw_only=True)

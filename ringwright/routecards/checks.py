@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from ringwright.core.errors import Refused
 from ringwright.core.fields import first_repeated
 from ringwright.routecards.card import Characteristic, ReworkCard, RouteCard, Step
@@ -13,9 +15,21 @@ def check_route(card: RouteCard, where: str) -> None:
         _problem_of_order(card)
         or next(filter(None, (_problem_of_step(card, step) for step in card.steps)), None)
         or _problem_of_rework_cards(card)
+        or _problem_of_modes(card)
     )
     if problem is not None:
         raise Refused(f"{where}: {problem}")
+
+
+def _problem_of_modes(card: RouteCard) -> str | None:
+    """Modes of one step whose windows overlap: a peak in both would have two names."""
+    for step in card.steps:
+        windows = [(one.search, one.code) for one in step.characteristics if one.search]
+        windows.sort()
+        for (first, code), (second, other) in pairwise(windows):
+            if second[0] < first[1]:
+                return f"step {step.number}: search of {code} and of {other} overlap"
+    return None
 
 
 def _problem_of_order(card: RouteCard) -> str | None:

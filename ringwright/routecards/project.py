@@ -6,23 +6,19 @@ import json
 from collections.abc import Sequence
 from typing import Any
 
-from sqlalchemy import Connection, Table
+from sqlalchemy import Table
 
 from ringwright.core.facts import Entry
 from ringwright.db import table_of
-from ringwright.ledger.projecting import Row, Rows
+from ringwright.ledger.projecting import Plain, Row, Rows
 from ringwright.routecards.tables import RouteRevision
 
 
-class RouteProjector:
+class RouteProjector(Plain):
     """Every revision of a product."""
 
     subject_kind = "product"
     tables: tuple[Table, ...] = (table_of(RouteRevision),)
-
-    def lens(self, connection: Connection, site_id: int) -> Any:
-        """Nothing else is needed."""
-        del connection, site_id
 
     def rows(self, site_id: int, subject: str, entries: Sequence[Entry], lens: Any) -> Rows:
         """One row a revision."""

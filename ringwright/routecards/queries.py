@@ -66,6 +66,11 @@ def card_finder(connection: Connection, site_id: int) -> FindCard:
     return find
 
 
+def card_in_force(revisions: list[Revision], product: str, at_us: int) -> RouteCard:
+    """The card of one of several products at an instant; see `in_force`."""
+    return in_force([row for row in revisions if row.product == product], at_us).card
+
+
 def in_force(revisions: list[Revision], at_us: int) -> Revision:
     """The newest revision in effect at an instant; before all of them, the earliest one.
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
-from ringwright.core.calendar import parse_instant
 from ringwright.core.errors import Clash
+from ringwright.core.instants import midnight_us
 from ringwright.ledger.transaction import Draft, Tx
 from ringwright.routecards.card import RouteCard
 from ringwright.routecards.facts import RouteRevised
@@ -48,7 +48,7 @@ def load_route(tx: Tx, command: LoadRoute) -> dict[str, Any]:
                 "give the changed card a new revision"
             )
     since = card.effective_from
-    at_us = parse_instant(f"{since}T00:00:00", tx.site.zone) if since else BEGINNING_US
+    at_us = midnight_us(since, tx.site.zone) if since else BEGINNING_US
     fact = RouteRevised(revision=card.revision, card=data)
     draft = Draft(fact=fact, subject=card.product, at_us=at_us, known_us=min(at_us, tx.now_us))
     tx.append(draft, history)

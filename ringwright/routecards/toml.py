@@ -21,6 +21,7 @@ from ringwright.routecards.card import (
 from ringwright.routecards.checks import check_route
 
 _DECIMALS_MOST: Final = 12
+_HZ_MOST: Final = 96_000.0
 
 
 def parse_route(text: str, name: str = "") -> RouteCard:
@@ -35,8 +36,16 @@ def parse_route(text: str, name: str = "") -> RouteCard:
 
 
 def route_to_data(card: RouteCard) -> dict[str, Any]:
-    """The card as JSON-able data with every field, the same for the same card."""
-    return as_data(card)
+    """The card as JSON-able data with every field, the same for the same card.
+
+    A characteristic without a mode says nothing of modes, as cards did before there were any.
+    """
+    data = as_data(card)
+    for step in data["steps"]:
+        for one in step["characteristics"]:
+            if not one["mode"]:
+                del one["mode"], one["search"]
+    return data
 
 
 def route_from_data(data: Mapping[str, Any]) -> RouteCard:
@@ -128,7 +137,7 @@ def _characteristics(step: Fields) -> tuple[Characteristic, ...]:
 def _characteristic(fields: Fields) -> Characteristic:
     fields.only(
         *("code", "nominal", "lower", "upper", "unit", "decimals", "role"),
-        *("gauge_kind", "decision"),
+        *("gauge_kind", "decision", "mode", "search"),
     )
     decimals = fields.whole("decimals", 3, at_least=0)
     if decimals > _DECIMALS_MOST:
@@ -147,7 +156,29 @@ def _characteristic(fields: Fields) -> Characteristic:
         role=role,
         gauge_kind=fields.optional_code("gauge_kind"),
         decision=fields.choice("decision", DECISIONS, "simple"),
+        mode=fields.text("mode", ""),
+        search=_search(fields, unit),
     )
+
+
+def _search(fields: Fields, unit: str) -> tuple[float, float] | None:
+    """Where a ring test looks for the mode; only a frequency has such a window."""
+    if not fields.has("search") and not fields.has("mode"):
+        return None
+    if unit != "Hz":
+        fields.refuse("mode and search are for frequencies; the unit must be Hz")
+    if not fields.has("search") or not fields.has("mode"):
+        fields.refuse("mode and search stand together: a name, and where it is looked for")
+    ends = fields.items("search")
+    if len(ends) != 2 or not all(type(end) in (int, float) for end in ends):
+        fields.refuse("search must be two frequencies in brackets, such as [120, 165]")
+    low, high = (float(str(end)) for end in ends)
+    if not 0 < low < high < _HZ_MOST:
+        fields.refuse("search must rise from above zero")
+    limits = [fields.optional_number(name) for name in ("lower", "upper")]
+    if any(limit is not None and not low <= limit <= high for limit in limits):
+        fields.refuse("search must hold the limits: what lies outside them is to be found too")
+    return low, high
 
 
 def _window(step: Fields) -> Window | None:
@@ -195,7 +226,9 @@ def _step_from(data: Mapping[str, Any]) -> Step:
 def _characteristic_from(data: Mapping[str, Any]) -> Characteristic:
     # Canonical JSON writes 3.0 as 3; the card holds floats.
     numbers = {key: _float(data.get(key)) for key in ("nominal", "lower", "upper")}
-    return Characteristic(**{**data, **numbers})
+    ends = data.get("search")
+    search = (float(ends[0]), float(ends[1])) if ends else None
+    return Characteristic(**{**data, **numbers, "search": search})
 
 
 def _without(data: Mapping[str, Any], *keys: str) -> dict[str, Any]:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 from ringwright.core.errors import Refused
 from ringwright.parts.conditions import CONTAINMENT
+from ringwright.parts.reading import suspect_readings
 from ringwright.parts.rows import ReadingRow, VisitRow
 from ringwright.parts.state import RELEASED, Part
 from ringwright.routecards.card import RouteCard
@@ -33,10 +34,18 @@ class BladeReadings:
 
     values: dict[str, float]
     lapsed: tuple[Lapsed, ...]
+    uncertainties: dict[str, float] = field(default_factory=dict)
+    """Standard uncertainty by role, of the readings that carry one."""
 
     def by_role(self) -> dict[str, float | None]:
-        """Every role; None where no reading counts."""
-        return {role: self.values.get(role) for role in ROLES}
+        """Every role; None where no reading counts.
+
+        Beside them `moment_u`, the standard uncertainty of the moment, where it is known.
+        """
+        found: dict[str, float | None] = {role: self.values.get(role) for role in ROLES}
+        if "moment" in self.uncertainties:
+            found["moment_u"] = self.uncertainties["moment"]
+        return found
 
 
 def role_of(card: RouteCard, step: int, characteristic: str) -> str | None:
@@ -71,10 +80,13 @@ def readings_of(part: Part) -> BladeReadings:
         if role is not None:
             last[role] = reading
     values, lapsed = {}, []
+    sure: dict[str, float] = {}
     for role, reading in last.items():
         visit = changed_after(part.route, reading, part.visits)
         if visit is None:
             values[role] = reading.value
+            if reading.uncertainty is not None:
+                sure[role] = reading.uncertainty
         else:
             assert visit.step is not None
             lapsed.append(
@@ -85,7 +97,7 @@ def readings_of(part: Part) -> BladeReadings:
                     at_us=visit.begin_us,
                 )
             )
-    return BladeReadings(values=values, lapsed=tuple(lapsed))
+    return BladeReadings(values=values, lapsed=tuple(lapsed), uncertainties=sure)
 
 
 def why_not_free(part: Part, product: str, code: str | None = None) -> str | None:
@@ -112,6 +124,8 @@ def why_suspect(part: Part) -> str | None:
     contained = part.open_condition(CONTAINMENT)
     if contained is not None:
         return f"{part.serial} is in containment {contained.value}"
+    for row in suspect_readings(part):
+        return f"{part.serial}: its {row.characteristic} is suspect: {row.suspect}"
     for old in readings_of(part).lapsed:
         return (
             f"{part.serial}: its {old.characteristic} lapsed at step {old.step}; read it again"

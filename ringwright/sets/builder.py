@@ -10,6 +10,7 @@ from ringwright.balance.pool import Blade, Pool
 from ringwright.balance.uncertainty import uncertainty_of
 from ringwright.core.errors import Missing, Refused
 from ringwright.kit.cutoff import Snapshot
+from ringwright.ledger.drawn import snapshot_of
 from ringwright.ledger.service import Read
 from ringwright.routecards.queries import read_revisions
 from ringwright.sets.answers import (
@@ -28,7 +29,6 @@ from ringwright.sets.queries import next_code, read_rotor, read_sets
 from ringwright.sets.rotor import Rotor, floor_of
 from ringwright.sets.run_question import question_of
 from ringwright.sets.run_store import KeptPool, RunNow, read_pool
-from ringwright.sets.set_model import snapshot_of
 from ringwright.sets.stock import read_stock
 
 

@@ -7,11 +7,11 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
-from sqlalchemy import Connection, Table
+from sqlalchemy import Table
 
 from ringwright.core.facts import Entry
 from ringwright.db import table_of
-from ringwright.ledger.projecting import Row, Rows
+from ringwright.ledger.projecting import Plain, Row, Rows
 from ringwright.sets.rules import BladeSet, fold
 from ringwright.sets.tables import BladeSetNow, Reservation, RotorRevision
 
@@ -19,15 +19,11 @@ COLUMNS = frozenset({"code", "product", "state", "first_seq", "last_seq"})
 """Fields of a set with a column of their own."""
 
 
-class SetProjector:
+class SetProjector(Plain):
     """One row a set, and one a blade kept for it."""
 
     subject_kind = "set"
     tables: tuple[Table, ...] = (table_of(BladeSetNow), table_of(Reservation))
-
-    def lens(self, connection: Connection, site_id: int) -> Any:
-        """Nothing else is needed."""
-        del connection, site_id
 
     def rows(self, site_id: int, subject: str, entries: Sequence[Entry], lens: Any) -> Rows:
         """The set as it stands."""
@@ -71,15 +67,11 @@ def set_of(row: Any) -> BladeSet:
     )
 
 
-class RotorProjector:
+class RotorProjector(Plain):
     """Every entry about a rotor: each holds from its recording on."""
 
     subject_kind = "rotor"
     tables: tuple[Table, ...] = (table_of(RotorRevision),)
-
-    def lens(self, connection: Connection, site_id: int) -> Any:
-        """Nothing else is needed."""
-        del connection, site_id
 
     def rows(self, site_id: int, subject: str, entries: Sequence[Entry], lens: Any) -> Rows:
         """One row an entry."""

@@ -16,12 +16,12 @@ from ringwright.flow.moment import to_the_minute
 from ringwright.kit.cutoff import cut_off
 from ringwright.kit.forms import Given, Sent, new_key
 from ringwright.kit.render import figures_for, page, path_for, words_for
+from ringwright.ledger.drawn import snapshot_of
 from ringwright.people.screen import AtScreen, Screen
 from ringwright.routecards.queries import read_revisions
 from ringwright.sets.building import SetRotor
 from ringwright.sets.queries import read_rotor
 from ringwright.sets.rotor import Rotor
-from ringwright.sets.set_model import snapshot_of
 
 router = APIRouter(include_in_schema=False)
 

@@ -9,6 +9,13 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response
 
+from ringwright.balance.units import (
+    AXIAL_UNITS,
+    FREQUENCY_UNITS,
+    MASS_UNITS,
+    MOMENT_UNITS,
+    UNITS,
+)
 from ringwright.core.errors import BadRows, Forbidden, Refused, RingwrightError
 from ringwright.core.glossary import N_
 from ringwright.flow.moment import to_the_minute
@@ -23,17 +30,7 @@ from ringwright.sets.rotor import floor_of
 from ringwright.sets.run_question import RunQuestion
 from ringwright.sets.run_store import GOING, KeptPool, RunNow, keep_pool
 from ringwright.sets.runs import Asking, read_run, start_run, stop_run
-from ringwright.sets.upload import (
-    AXIAL_UNITS,
-    FREQUENCY_UNITS,
-    MASS_UNITS,
-    MOMENT_UNITS,
-    UNITS,
-    Expected,
-    Units,
-    read_upload,
-    slips,
-)
+from ringwright.sets.upload import Expected, Units, read_upload, slips
 
 router = APIRouter(include_in_schema=False)
 

@@ -11,6 +11,7 @@ from ringwright.balance.pool import Pool
 from ringwright.balance.uncertainty import Floor, Uncertainty, uncertainty_of
 from ringwright.balance.vectors import Measured, measure
 from ringwright.kit.cutoff import Snapshot
+from ringwright.ledger.drawn import snapshot_of
 from ringwright.ledger.service import Read
 from ringwright.sets.lacking import WATCHED, lacking_of
 from ringwright.sets.queries import read_rotor, read_set, read_set_events
@@ -158,21 +159,8 @@ def pool_of(serials: Sequence[str], readings: Readings) -> Pool:
     """The blades that have a moment."""
     return Pool(
         blades=tuple(
-            blade_of(serial, readings[serial])
+            blade_of(serial, readings[serial], readings[serial].get("moment_u"))
             for serial in serials
             if readings.get(serial, {}).get("moment") is not None
         )
-    )
-
-
-def snapshot_of(read: Read) -> Snapshot:
-    """What the page was drawn from."""
-    return Snapshot(
-        site=read.site.code,
-        site_name=read.site.name,
-        zone=read.site.zone,
-        now_us=read.now_us,
-        head_seq=read.head_seq,
-        head_hash=read.head_hash,
-        as_of=read.as_of_us is not None,
     )

@@ -15,6 +15,7 @@ from ringwright.kit.cutoff import cut_off
 from ringwright.kit.datamatrix import blade_mark
 from ringwright.kit.forms import Given, Sent, new_key
 from ringwright.kit.render import figures_for, file_answer, page, path_for, words_for
+from ringwright.ledger.drawn import snapshot_of
 from ringwright.people.screen import AtScreen, Screen
 from ringwright.sets import rotor_pages
 from ringwright.sets.building import Fit, HandOver, PlaceWeights, SendSet, TakeOut
@@ -27,7 +28,7 @@ from ringwright.sets.queries import read_sets
 from ringwright.sets.rules import SENT, BladeSet
 from ringwright.sets.service import GiveBack, Mend
 from ringwright.sets.set_board import FACTS, STATES, Boards
-from ringwright.sets.set_model import SetSheet, read_set_sheet, snapshot_of
+from ringwright.sets.set_model import SetSheet, read_set_sheet
 from ringwright.sets.stock import read_stock
 
 router = APIRouter(include_in_schema=False)

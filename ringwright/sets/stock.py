@@ -80,12 +80,13 @@ def _stock_now(read: Read, product: str) -> Stock:
         if why:
             excluded.append(Excluded(serial=row.serial, reason=why))
         else:
-            blades.append(_free(row, {role: one[0] for role, one in roles.items()}))
+            blades.append(_free(row, roles))
     return Stock(blades=tuple(blades), excluded=tuple(excluded))
 
 
-Values = dict[str, dict[str, tuple[float, str]]]
-"""Serial to role to (value, why it does not count, empty where it does)."""
+Roles = Mapping[str, tuple[float, str, float | None]]
+Values = dict[str, dict[str, tuple[float, str, float | None]]]
+"""Serial to role to (value, why it does not count, empty where it does; uncertainty)."""
 
 
 def _read_values(read: Read, product: str, revisions: Mapping[str, str]) -> Values:
@@ -100,7 +101,7 @@ def _read_values(read: Read, product: str, revisions: Mapping[str, str]) -> Valu
             card = find(product, revisions[row.serial])
             role, why = _judged(card, row, changed.get(row.serial, ()))
             if role is not None:
-                found.setdefault(row.serial, {})[role] = (row.value, why)
+                found.setdefault(row.serial, {})[role] = (row.value, why, row.uncertainty)
     return found
 
 
@@ -111,6 +112,8 @@ def _judged(
     role = role_of(card, row.step, row.characteristic)
     if role is None:
         return None, ""
+    if row.suspect is not None:
+        return role, f"its {row.characteristic} is suspect: {row.suspect}"
     if row.unit != UNITS[role]:
         return role, f"its {row.characteristic} is read in {row.unit}, not in {UNITS[role]}"
     for number, at_step in changed:
@@ -128,6 +131,8 @@ def _readings(read: Read, serials: Sequence[str]) -> Iterable[Any]:
             Reading.characteristic,
             Reading.value,
             Reading.unit,
+            Reading.uncertainty,
+            Reading.suspect,
         )
         .where(
             Reading.site_id == read.site.id,
@@ -160,26 +165,28 @@ def _last_changes(read: Read, serials: Sequence[str]) -> dict[str, list[tuple[in
     return found
 
 
-def _why_not(row: Any, roles: Mapping[str, tuple[float, str]]) -> str:
+def _why_not(row: Any, roles: Roles) -> str:
     if row.reservation is not None:
         return f"reserved for {row.reservation}"
     if row.hold is not None:
         return f"on hold: {row.hold}"
     if row.nonconformities:
         return "a nonconformity is open"
-    for _, why in roles.values():
+    for _, why, _ in roles.values():
         if why:
             return why
     return "" if "moment" in roles else "its moment was never read"
 
 
-def _free(row: Any, values: Mapping[str, float]) -> StockBlade:
-    return StockBlade(
-        blade=blade_of(row.serial, values), last_seq=row.last_seq, whereabouts=row.whereabouts
-    )
+def _free(row: Any, roles: Roles) -> StockBlade:
+    values = {role: value for role, (value, _, _) in roles.items()}
+    blade = blade_of(row.serial, values, roles["moment"][2])
+    return StockBlade(blade=blade, last_seq=row.last_seq, whereabouts=row.whereabouts)
 
 
-def blade_of(serial: str, values: Mapping[str, float | None]) -> Blade:
+def blade_of(
+    serial: str, values: Mapping[str, float | None], moment_u_g_mm: float | None = None
+) -> Blade:
     """A blade as the arithmetic takes it, from its readings by role."""
     moment = values["moment"]
     assert moment is not None
@@ -190,6 +197,7 @@ def blade_of(serial: str, values: Mapping[str, float | None]) -> Blade:
         axial_g_mm2=values.get("axial"),
         mass_g=values.get("mass"),
         frequency_hz=values.get("frequency"),
+        moment_u_g_mm=moment_u_g_mm,
     )
 
 
@@ -216,11 +224,12 @@ def _stock_then(read: Read, product: str) -> Stock:
         part = fold(serial, known, find)
         if part.card is None or part.place != RELEASED:
             continue
-        values, why = readings_of(part).values, _why_not_then(part)
+        readings, why = readings_of(part), _why_not_then(part)
         if why:
             excluded.append(Excluded(serial=serial, reason=why))
         else:
-            free = blade_of(serial, values)
+            sure = readings.uncertainties.get("moment")
+            free = blade_of(serial, readings.values, sure)
             blades.append(StockBlade(blade=free, last_seq=part.last_seq))
     return Stock(blades=tuple(blades), excluded=tuple(excluded))
 

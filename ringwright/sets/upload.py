@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import io
-import math
 import re
 import statistics
 import zipfile
@@ -14,6 +13,7 @@ from typing import Any, Final
 
 from ringwright.balance.pool import Blade, Pool
 from ringwright.balance.pool_file import read_pool as read_standard
+from ringwright.balance.units import KNOWN, UNITS, WIDE, slip_of
 from ringwright.core.errors import BadRows, Refused
 from ringwright.kit.forms import Upload
 
@@ -25,27 +25,6 @@ ACTIVE: Final = ("vbaproject", "macrosheets", "activex")
 """Parts of a workbook that hold programs."""
 MOST_BLADES: Final = 20_000
 MOST_COLUMNS: Final = 60
-POUND_G, OUNCE_G, INCH_MM = 453.59237, 28.349523125, 25.4
-"""International yard and pound agreement of 1959: exact."""
-MOMENT_UNITS: Final = {
-    "g_mm": 1.0,
-    "g_cm": 10.0,
-    "kg_mm": 1e3,
-    "kg_m": 1e6,
-    "oz_in": OUNCE_G * INCH_MM,
-    "lb_in": POUND_G * INCH_MM,
-}
-"""Unit of moments to g·mm."""
-FREQUENCY_UNITS: Final = {"hz": 1.0, "khz": 1e3, "rad_s": 1 / math.tau, "per_min": 1 / 60}
-AXIAL_UNITS: Final = {"g_mm2": 1.0, "g_cm2": 100.0, "kg_mm2": 1e3, "kg_m2": 1e9}
-MASS_UNITS: Final = {"g": 1.0, "kg": 1e3, "oz": OUNCE_G, "lb": POUND_G}
-UNITS: Final = {
-    "g_mm": "g·mm", "g_cm": "g·cm", "kg_mm": "kg·mm", "kg_m": "kg·m", "oz_in": "oz·in",
-    "lb_in": "lb·in", "hz": "Hz", "khz": "kHz", "rad_s": "rad/s", "per_min": "1/min",
-    "g_mm2": "g·mm²", "g_cm2": "g·cm²", "kg_mm2": "kg·mm²", "kg_m2": "kg·m²",
-    "g": "g", "kg": "kg", "oz": "oz", "lb": "lb",
-}  # fmt: skip
-"""How the units are written."""
 COLUMNS: Final = {
     "serial": ("serial", ""),
     "moment": ("moment_g_mm", "moment"),
@@ -56,8 +35,6 @@ COLUMNS: Final = {
     "frequency": ("frequency_hz", "frequency"),
 }
 """Column to (its name in a pool, the kind of its unit)."""
-WIDE: Final = 1.8
-"""Blades of one product differ by per cents: a median or a blade off by this is a slip."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,21 +47,13 @@ class Units:
     mass: str = "g"
 
     def __post_init__(self) -> None:
-        for name, known in _KNOWN.items():
+        for name, known in KNOWN.items():
             if getattr(self, name) not in known:
                 raise Refused(f"{getattr(self, name)[:40]!r} is no unit of {name}")
 
     def factor(self, kind: str) -> float:
         """What turns a figure of this kind into the unit of a pool."""
-        return _KNOWN[kind][getattr(self, kind)] if kind else 1.0
-
-
-_KNOWN: Final[dict[str, dict[str, float]]] = {
-    "moment": MOMENT_UNITS,
-    "frequency": FREQUENCY_UNITS,
-    "axial": AXIAL_UNITS,
-    "mass": MASS_UNITS,
-}
+        return KNOWN[kind][getattr(self, kind)] if kind else 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -216,7 +185,7 @@ def _check_unit(title: str, unit: str, kind: str, units: Units) -> None:
     """Raise Refused where the heading names another unit than the form."""
     if not kind or not unit:
         return
-    if unit not in _KNOWN[kind]:
+    if unit not in KNOWN[kind]:
         raise Refused(f"column {title[:40]!r}: {unit[:20]!r} is no unit of {kind}")
     if unit != getattr(units, kind):
         raise Refused(
@@ -254,19 +223,8 @@ def slips(pool: Pool, expected: Expected, units: Units) -> tuple[str, ...]:
 
 
 def _whole(values: list[float], expected: float | None, kind: str, units: Units) -> list[str]:
-    if not values or not expected:
-        return []
-    ratio = statistics.median(values) / expected
-    if 1 / WIDE < ratio < WIDE:
-        return []
-    used = getattr(units, kind)
-    likely = [
-        name
-        for name, factor in _KNOWN[kind].items()
-        if abs(ratio * factor / _KNOWN[kind][used] - 1) < 0.2 and name != used
-    ]
-    hint = f"; were they {' or '.join(UNITS[u] for u in likely)}?" if likely else ""
-    return [f"the median {kind} is {ratio:.3g} times that of the product{hint}"]
+    told = slip_of(values, expected, kind, getattr(units, kind))
+    return [told] if told else []
 
 
 def _single(blades: Iterable[Blade], values: Mapping[str, float], kind: str) -> list[str]:

@@ -34,14 +34,6 @@ HOW_WORDS: Final = {
     "itself": N_("the part itself"),
     "made": N_("made from a touched part"),
 }
-PLACE_WORDS: Final = {
-    "waiting": N_("waiting"),
-    "in work": N_("in work"),
-    "released": N_("released"),
-    "fitted": N_("fitted"),
-    "sent": N_("sent"),
-    "scrapped": N_("scrapped"),
-}
 
 
 @dataclass(frozen=True)
@@ -56,7 +48,7 @@ def suspect_name(question: Question, zone: str, words: Words, show: Figures) -> 
     """The suspect as a sentence names it: INF-1, lot L-1, step 20 of PLATE."""
     value = question.value
     match question.kind:
-        case "run":
+        case "run" if "@" in value:
             return load_name(*parse_load(value, zone), zone, show)
         case "lot":
             return words._("Lot %(lot)s", lot=value)

@@ -9,6 +9,7 @@ from typing import Any, Final
 
 from sqlalchemy import select
 
+from ringwright.attachments.queries import Attached, read_attached
 from ringwright.core.errors import Missing
 from ringwright.core.facts import Registry
 from ringwright.ledger.service import Read
@@ -96,6 +97,7 @@ class History:
     """Every entry in the order it happened."""
     marks: tuple[tuple[str, bool], ...]
     """(mark, retired) of every mark it ever bore."""
+    attached: tuple[Attached, ...]
     kin: tuple[Kin, ...]
     """Ancestors, the farthest first, then descendants, the nearest first."""
     site: str
@@ -118,6 +120,7 @@ def read_history(read: Read, text: str) -> History:
     standing = read_standings(read, [serial]).get(serial) or standing_of(part)
     return History(
         part=part,
+        attached=tuple(read_attached(read, serial)),
         card=part.card,
         standing=standing,
         told=_told(read_events(read, serial)),

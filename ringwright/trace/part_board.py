@@ -12,6 +12,7 @@ from ringwright.trace.answer import Piece
 from ringwright.trace.history import History, Told
 from ringwright.trace.lifeline import Lifeline, draw_lifeline
 from ringwright.trace.part_sheets import all_sheets, signers
+from ringwright.trace.reading_sheets import conformity_sheet
 from ringwright.trace.sheets import Tell, cut_off
 from ringwright.trace.story import Storyteller
 
@@ -81,12 +82,14 @@ class PartDrawing:
         self.tell = Tell(words, show, history.zone, history.now_us)
         self.story = Storyteller(history.card, words, show)
 
-    def board(self) -> PartBoard:
-        """Everything the page shows."""
+    def board(self, *, probable: bool = False) -> PartBoard:
+        """Everything the page shows; `probable`: with the probability of conformity."""
         found = self.history
         line = draw_lifeline(found.part, found.now_us, found.zone)
         link = lambda serial: self.address("trace.part", serial=serial)  # noqa: E731
         *sheets, _ = all_sheets(found, self.tell, link)
+        if probable:
+            sheets.insert(2, conformity_sheet(found, self.tell))
         return PartBoard(
             history=found,
             answer=self.answer(),

@@ -9,6 +9,7 @@ from starlette.responses import Response
 
 from ringwright.core.errors import Missing
 from ringwright.flow.moment import past_us, to_the_minute
+from ringwright.kit.forms import new_key
 from ringwright.kit.render import (
     figures_for,
     file_answer,
@@ -68,10 +69,12 @@ def _drawing(request: Request, screen: Screen, serial: str) -> PartDrawing:
 
 
 def _shown(request: Request, screen: Screen, serial: str) -> Response:
-    board = _drawing(request, screen, serial).board()
+    board = _drawing(request, screen, serial).board(probable=screen.may("trust readings"))
     shown: dict[str, Any] = {
         "board": board,
         "serial": serial,
+        "may_attach": screen.may("attach") and not screen.shared,
+        "attach_key": new_key(),
         "as_of": request.query_params.get("as_of") or None,
         "has_floor": "floor.parts" in request.app.state.route_places,
     }

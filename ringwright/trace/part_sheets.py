@@ -9,8 +9,9 @@ from ringwright.core.glossary import N_
 from ringwright.kit.numbers import NOTHING
 from ringwright.kit.sheets import MOMENT, NUMBER, WHOLE, Cell, Column, Sheet
 from ringwright.kit.words import Words
-from ringwright.parts.rows import FOREVER_US, ConditionRow, ReadingRow, VisitRow
+from ringwright.parts.rows import FOREVER_US, ConditionRow, VisitRow
 from ringwright.trace.history import History, Kin, Told
+from ringwright.trace.reading_sheets import readings_sheet, step_name, text
 from ringwright.trace.sheets import Tell
 from ringwright.trace.story import Storyteller
 
@@ -76,12 +77,6 @@ def signers(row: Any, words: Words) -> str:
     return words._("%(who)s with %(second)s", who=row.actor, second=row.approver)
 
 
-def text(value: str | None) -> Cell:
-    """A text, or a dash where there is none."""
-    given = value or NOTHING
-    return Cell(given, None if given == NOTHING else given)
-
-
 def visits_sheet(history: History, tell: Tell) -> Sheet:
     """Every visit with its queue and touch."""
     _ = tell.words._
@@ -112,7 +107,7 @@ def _visit_row(row: VisitRow, history: History, tell: Tell) -> tuple[Cell, ...]:
     outcome = tell.words._(OUTCOMES[row.outcome]) if row.outcome else tell.words._("in work")
     people = row.actor if row.ended_by in ("", row.actor) else f"{row.actor}, {row.ended_by}"
     return (
-        Cell(_step_name(history, row.step)),
+        Cell(step_name(history, row.step)),
         tell.moment(row.begin_us),
         _end(row.end_us, tell),
         text(f"{outcome}, {row.card}" if row.card else outcome),
@@ -125,11 +120,6 @@ def _visit_row(row: VisitRow, history: History, tell: Tell) -> tuple[Cell, ...]:
     )
 
 
-def _step_name(history: History, number: int | None) -> str:
-    step = history.card.by_number.get(number or -1)
-    return f"{number} {step.name}" if step else str(number or "")
-
-
 def _end(us: int, tell: Tell) -> Cell:
     return Cell(NOTHING) if us >= FOREVER_US else tell.moment(us)
 
@@ -140,51 +130,6 @@ def _hours(us: int | None, tell: Tell) -> Cell:
     return Cell(tell.show.decimal(us / HOUR_US), us / HOUR_US)
 
 
-def readings_sheet(history: History, tell: Tell) -> Sheet:
-    """Every reading with its limits."""
-    _ = tell.words._
-    return Sheet(
-        code="readings",
-        title=_("Readings"),
-        columns=(
-            Column(name=_("characteristic"), head=True),
-            Column(name=_("step")),
-            Column(name=_("value"), kind=NUMBER),
-            Column(name=_("at least"), kind=NUMBER),
-            Column(name=_("at most"), kind=NUMBER),
-            Column(name=_("unit")),
-            Column(name=_("judged")),
-            Column(name=_("read at"), kind=MOMENT),
-            Column(name=_("gauge")),
-            Column(name=_("by")),
-        ),
-        rows=tuple(_reading_row(row, history, tell) for row in history.part.readings),
-    )
-
-
-def _reading_row(row: ReadingRow, history: History, tell: Tell) -> tuple[Cell, ...]:
-    step = history.card.by_number.get(row.step)
-    limits = step.characteristic(row.characteristic) if step else None
-    digits = limits.decimals if limits else 3
-
-    def figure(value: float | None) -> Cell:
-        return Cell(tell.show.reading(value, digits), value)
-
-    judged = tell.words._("inside") if row.inside else tell.words._("outside")
-    return (
-        Cell(row.characteristic, row.characteristic),
-        Cell(_step_name(history, row.step)),
-        figure(row.value),
-        figure(limits.lower if limits else None),
-        figure(limits.upper if limits else None),
-        text(tell.show.unit(row.unit)),
-        text(judged),
-        tell.moment(row.at_us),
-        text(row.gauge),
-        text(row.actor),
-    )
-
-
 def stops_sheet(history: History, tell: Tell) -> Sheet:
     """Stops and their sentences."""
     _ = tell.words._
@@ -193,11 +138,11 @@ def stops_sheet(history: History, tell: Tell) -> Sheet:
             tell.count(row.number),
             text(row.defect),
             text(row.place_on_part),
-            Cell(_step_name(history, row.found_step)),
+            Cell(step_name(history, row.found_step)),
             tell.moment(row.opened_us),
             text(row.opened_by),
             text(_(OUTCOMES[row.decision]) if row.decision else _("open")),
-            Cell(_step_name(history, row.caused_step)),
+            Cell(step_name(history, row.caused_step)),
             text(row.document),
             _end(row.closed_us, tell),
             text(row.note),

@@ -16,6 +16,7 @@ from ringwright.core.errors import Missing
 from ringwright.db import FOREVER_US
 from ringwright.flow.loads import parse_load
 from ringwright.flow.queries import believed
+from ringwright.furnaces.queries import read_run
 from ringwright.ledger.service import Read
 from ringwright.parts.tables import Life, Nonconformity, PartMark, PartNow, Reading, Visit
 from ringwright.trace.question import Question, step_of
@@ -37,6 +38,8 @@ class Touch:
     product: str = ""
     step: int | None = None
     station: str = ""
+    run: str = ""
+    """The furnace run that the visit began with."""
     made_from: str = ""
     """The touched part it was made from, where it was touched only through that."""
 
@@ -44,7 +47,7 @@ class Touch:
 def read_touches(read: Read, question: Question) -> list[Touch]:
     """Every touch of the suspect itself, in the order of time; raises Missing for no part."""
     if question.kind == "run":
-        return list(_run(read, *parse_load(question.value, read.site.zone)))
+        return list(_run(read, *_load_of(read, question.value)))
     if question.kind == "part":
         return [_part(read, question.value)]
     rows = read.connection.execute(_statement(read, question))
@@ -60,6 +63,7 @@ def _touch(row: Any) -> Touch:
         product=row.product,
         step=row.step,
         station=row.station or "",
+        run=row.run or "",
     )
 
 
@@ -93,6 +97,7 @@ def _visits(read: Read, *conditions: Any) -> Select[Any]:
         Visit.product,
         Visit.step,
         Visit.station,
+        Visit.run,
     ).where(believed(read, Visit), Visit.step.is_not(None), *known, *conditions)
 
 
@@ -133,6 +138,7 @@ def _of_lot(read: Read, question: Question) -> Any:
         Life.product,
         null().label("step"),
         literal("").label("station"),
+        literal("").label("run"),
     ).where(believed(read, Life), Life.lot == question.value, created, *known)
     used = _visits(read, Visit.lot == question.value, _in_window(Visit.begin_us, question))
     return union(lives, used)
@@ -149,6 +155,7 @@ def _by_gauge(read: Read, question: Question) -> Any:
         Reading.product,
         Reading.step,
         literal("").label("station"),
+        literal("").label("run"),
     ).where(
         believed(read, Reading),
         Reading.gauge == question.value,
@@ -194,6 +201,7 @@ def _with_defect(read: Read, question: Question) -> Any:
         Nonconformity.product,
         Nonconformity.found_step.label("step"),
         Nonconformity.station,
+        literal("").label("run"),
     ).where(
         believed(read, Nonconformity), Nonconformity.defect == question.value, stopped, *known
     )
@@ -201,19 +209,33 @@ def _with_defect(read: Read, question: Question) -> Any:
     return union(stops, ended)
 
 
+def _load_of(read: Read, value: str) -> tuple[str, int]:
+    """Station and first begin of a load, named by them or as a furnace run; raises Missing."""
+    if "@" in value:
+        return parse_load(value, read.site.zone)
+    run = read_run(read.connection, read.site.id, value)
+    if run is None or run.started_us is None:
+        raise Missing(f"no furnace run {value} has begun; a load is STATION@BEGIN")
+    return run.furnace, run.started_us
+
+
 def _run(read: Read, station: str, begin_us: int) -> Iterator[Touch]:
-    """The visits of one load, from the begin that names it on (see `ringwright.flow.loads`)."""
+    """The visits of one load, from the begin that names it on (see `ringwright.flow.loads`).
+
+    Those of another furnace run are another load, though they may overlap.
+    """
     query = _visits(read, Visit.station == station, Visit.begin_us >= begin_us)
     if not station:
         query = query.where(Visit.begin_us == begin_us)
-    ends: dict[int, int] = {}
+    ends: dict[tuple[int, str], int] = {}
     rows = read.connection.execute(query.order_by(Visit.begin_us, Visit.serial))
     for row in rows.yield_per(RUN_ROWS):
         if row.at_us > begin_us and row.at_us >= max(ends.values(), default=begin_us):
             break
         first = row.at_us == begin_us
-        if first or row.at_us < ends.get(row.step, begin_us):
-            ends[row.step] = max(ends.get(row.step, row.end_us), row.end_us)
+        load = (row.step, row.run)
+        if first or row.at_us < ends.get(load, begin_us):
+            ends[load] = max(ends.get(load, row.end_us), row.end_us)
             yield _touch(row)
     rows.close()
 

@@ -80,7 +80,7 @@ def read_question(asked: Mapping[str, str], zone: str) -> Question | None:
     if start is not None and end is not None and end <= start:
         raise Refused("the window ends before it begins; put from before to")
     question = Question(kind=kind, value=value, from_us=start, to_us=end)
-    if kind == "run":
+    if kind == "run" and "@" in value:  # else it is the code of a furnace run
         parse_load(value, zone)
     if kind == "step":
         step_of(value)

@@ -56,6 +56,7 @@ class _Visit:
     station: str
     begin_us: int
     end_us: int
+    run: str
 
 
 def _loads(touched: Touched) -> dict[tuple[str, int], Load]:
@@ -65,9 +66,8 @@ def _loads(touched: Touched) -> dict[tuple[str, int], Load]:
         for touch in part.touches:
             step = _step(touched, part, touch) if touch.how == "visit" else None
             if step is not None and step.kind in LOAD_KINDS:
-                visits.append(
-                    _Visit(part.serial, touch.step, touch.station, touch.at_us, touch.end_us)
-                )
+                where = (part.serial, touch.step, touch.station)
+                visits.append(_Visit(*where, touch.at_us, touch.end_us, touch.run))
     by_place: dict[tuple[int | None, str], list[Load]] = {}
     for load in loads_of(visits):
         by_place.setdefault((load.step, load.station), []).append(load)

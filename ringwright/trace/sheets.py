@@ -8,7 +8,8 @@ from dataclasses import replace
 from ringwright.kit.numbers import NOTHING, Figures
 from ringwright.kit.sheets import MOMENT, WHOLE, Book, Cell, Column, Sheet
 from ringwright.kit.words import Words
-from ringwright.trace.answer import HOW_WORDS, KIND_WORDS, PLACE_WORDS
+from ringwright.parts.words import PLACE_WORDS
+from ringwright.trace.answer import HOW_WORDS, KIND_WORDS
 from ringwright.trace.rows import Occasion, Place
 from ringwright.trace.standing import Standing
 from ringwright.trace.touched import Touched, TouchedPart

@@ -11,6 +11,7 @@ NAMES = (
     PageName(route="flow.week", label=N_("Week")),
     PageName(route="floor.board", label=N_("Floor")),
     PageName(route="bench.page", label=N_("Bench")),
+    PageName(route="heatruns.board", label=N_("Furnace")),
     PageName(route="sets.builder", label=N_("Blade sets")),
     PageName(route="yields.ladder", label=N_("Yield")),
     PageName(route="trace.touched", label=N_("Traceability")),

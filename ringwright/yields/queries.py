@@ -23,8 +23,8 @@ EXITS: Final = (
     ("scrapped", Life.scrapped_us, Life.scrapped_known_us),
 )
 LOAD_COLUMNS: Final = (
-    Visit.serial, Visit.step, Visit.station, Visit.begin_us, Visit.end_us, Visit.first,
-    Visit.outcome, Visit.revision, Visit.part_lot, Visit.product,
+    Visit.serial, Visit.step, Visit.station, Visit.run, Visit.begin_us, Visit.end_us,
+    Visit.first, Visit.outcome, Visit.revision, Visit.part_lot, Visit.product,
 )  # fmt: skip
 
 
@@ -101,7 +101,7 @@ def load_around(read: Read, scope: Scope, station: str, begin_us: int) -> Sql:
     if read.as_of_us is not None:
         begun = and_(begun, Visit.begin_known_us < read.known_before_us)
     return select(
-        Visit.serial, Visit.step, Visit.station, Visit.begin_us, Visit.end_us
+        Visit.serial, Visit.step, Visit.station, Visit.run, Visit.begin_us, Visit.end_us
     ).where(
         believed(read, Visit),
         Visit.product == scope.product,

@@ -7,8 +7,9 @@ from __future__ import annotations
 
 import pytest
 
-from ringwright.bench.forms import card_of, clean_scan, parse_reading, plain_reading
+from ringwright.bench.forms import card_of, clean_scan, plain_reading
 from ringwright.core.errors import Refused
+from ringwright.kit.typed import parse_reading
 
 
 @pytest.mark.parametrize(

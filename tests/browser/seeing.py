@@ -13,6 +13,7 @@ from starlette.routing import Route
 
 from ringwright.web.factory import room_routers
 from tests.make.signing import AS
+from tests.make.states import STUDY
 
 Scheme = Literal["light", "dark"]
 AXE: Final = files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="utf-8")
@@ -22,7 +23,12 @@ TAGS: Final = ("wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-pra
 """W3C Web Content Accessibility Guidelines 2.2, levels A and AA, as axe-core tests them."""
 LIKE_ROWS: Final = 12
 """Rows of a table that axe is shown."""
-NOT_PAGES: Final = frozenset({"flow.home", "live.stream", "sets.run"})
+NOT_PAGES: Final = frozenset(
+    {
+        "flow.home", "live.stream", "sets.run", "bench.worker", "attachments.photo",
+        "attachments.thumbnail",
+    }
+)  # fmt: skip
 
 
 def page_paths(samples: dict[str, str]) -> list[str]:
@@ -100,12 +106,14 @@ def choose(page: Page, address: str) -> None:
     page.set_extra_http_headers({AS: "sup-1"})
     page.goto(f"{address}/bench/station")
     page.select_option("#choose-station", "B4")
-    with page.expect_navigation():
+    with page.expect_event("load"):
         page.get_by_role("button", name="Choose", exact=True).click()
 
 
 SAMPLES: Final = {"serial": "B-001", "product": "BLADE", "revision": "1", "code": "C-1"}
-SAMPLES["set_code"] = "BLADE-S001"
+SAMPLES.update({"set_code": "BLADE-S001", "gauge": "CMM-1", "number": str(STUDY)})
+SAMPLES.update({"pack": "P-0001", "sheet": "P-0001-001"})
+SAMPLES.update({"furnace": "HF-1", "recipe": "SLOW", "run": "HF-1-0003"})
 """A value for each place in a page's path; a page with another place needs a line here."""
 MORE: Final = (
     "/bench?scan=B-904",
@@ -114,9 +122,13 @@ MORE: Final = (
     "/bench/nonconformities?open=1",
     "/find?q=B-9",
     "/floor?product=CASE",
+    "/furnace/runs/HF-1-0001",
+    "/furnace/runs/HF-1-0002",
+    "/furnace/runs/HF-2-0001",
     "/floor/search?serial=B-902",
     "/ground?kind=station&code=B4",
     "/nowhere",
+    "/spread?product=BLADE&of=30.wall",
     "/trace?lot=L-1",
     "/trace?station=F1",
     "/trace/contain?lot=L-2",

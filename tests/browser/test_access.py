@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser, Page, Response
 
 from ringwright.people.demo import make_demo_accounts
 from ringwright.sets.service import Reserve
@@ -35,11 +35,16 @@ from tests.browser.seeing import (
     show,
 )
 from tests.browser.serving import served
-from tests.make import states
+from tests.make import furnaces, states
 
 pytestmark = pytest.mark.browser
 
 PLAIN = page_paths({})
+SAMPLED = [
+    path if place % 3 == 0 else pytest.param(path, marks=pytest.mark.long)
+    for place, path in enumerate(PAGES)
+]
+"""One page of three, for what all pages do alike; ./check --long takes every one."""
 PAST = "2026-09-30T12:00"
 BOTH: tuple[Scheme, ...] = ("light", "dark")
 BY_DAY: tuple[str, Scheme] = ("desk", "light")
@@ -57,6 +62,7 @@ def works(_sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> I
     record = states.open_states(f"sqlite:///{store}")
     pair = Reserve(key="pair", product="BLADE", slots=("B-022", "B-027"))
     record.execute(states.CODE, pair, states.PLANNER)
+    furnaces.tell_runs(record, states.CODE)
     make_demo_accounts(record, states.CODE, ["sup-1", "insp-1"])
     with served(f"sqlite:///{store}", record) as where:
         yield where
@@ -243,7 +249,7 @@ def test_nothing_is_found_where_nothing_has_happened_yet(
     assert found_at(beginner, "desk", "dark") + found_at(beginner, "phone", "light") == []
 
 
-@pytest.mark.parametrize("path", PAGES)
+@pytest.mark.parametrize("path", SAMPLED)
 def test_nothing_is_found_as_of_the_past(seen: Page, works: str, path: str) -> None:
     past = f"{works}{path}{'&' if '?' in path else '?'}as_of={PAST}"
     if "is-as-of" not in seen.request.get(past).text():
@@ -254,7 +260,7 @@ def test_nothing_is_found_as_of_the_past(seen: Page, works: str, path: str) -> N
     assert found_at(seen, "phone", "light") == []
 
 
-@pytest.mark.parametrize("path", PAGES)
+@pytest.mark.parametrize("path", SAMPLED)
 def test_nothing_is_found_on_a_page_that_hears_nothing(
     page: Page, works: str, path: str
 ) -> None:
@@ -284,7 +290,7 @@ def shared(chromium: Browser, works: str, reader: Page) -> Iterator[Page]:
     page = context.new_page()
     page.goto(f"{works}/device")
     page.fill("#field-one_time", code)
-    with page.expect_navigation():
+    with page.expect_event("load"):
         page.get_by_role("button", name="Let this browser in").click()
     yield page
     context.close()
@@ -344,7 +350,7 @@ def test_nothing_is_found_after_an_account_was_changed(
         context.close()
         see(seen, f"{works}/accounts")
     row.locator("summary").click()
-    with seen.expect_navigation():
+    with seen.expect_event("load"):
         row.get_by_role("button", name=act).click()
     seen.evaluate(LOOKS)
     arm(seen)
@@ -367,7 +373,7 @@ def test_nothing_is_found_where_nobody_is_let_in(
     page.goto(f"{works}/sign-in")
     page.fill("#field-code", "sup-1")
     page.fill("#field-password", "not the password")
-    with page.expect_navigation():
+    with page.expect_event("load"):
         page.get_by_role("button", name="Sign in", exact=True).click()
     page.evaluate(LOOKS)
     arm(page)
@@ -419,13 +425,19 @@ def test_nothing_is_found_after_a_form_is_sent_empty(seen: Page, works: str, pat
     assert found == []
 
 
+def _is_page(answer: Response) -> bool:
+    """True for a page to be shown; a redirect only leads to one."""
+    return answer.request.is_navigation_request() and not 300 <= answer.status < 400
+
+
 def _send_empty(page: Page, place: int) -> None:
     """Send the form and wait until its answer stands, in a new page or in a piece of this."""
     forms = page.locator("form[method=post]")
     if forms.nth(place).get_attribute("hx-post") is None:
-        with page.expect_navigation() as led:
+        # Not `expect_navigation`: catching up, a live page writes its own address anew, and
+        # that would count as one.
+        with page.expect_event("load"), page.expect_response(_is_page) as led:
             page.evaluate(SEND_EMPTY, place)
-        assert led.value is not None
         assert led.value.status < 500
         return
     with page.expect_response(lambda answer: answer.request.method == "POST") as sent:

@@ -19,7 +19,7 @@ from ringwright.parts.queries import PartCard, read_events, read_part
 from ringwright.sites.tables import CarrierStay
 from tests.browser.seeing import LIKE_ROWS, PAGES, choose, look, see, show
 from tests.browser.serving import served
-from tests.make import states
+from tests.make import furnaces, states
 
 pytestmark = pytest.mark.browser
 
@@ -38,6 +38,7 @@ def record(
     """A works in which everything has happened, and its record."""
     store = shutil.copy(_sqlite_template, tmp_path_factory.mktemp("keys") / "store.sqlite")
     ledger = states.open_states(f"sqlite:///{store}")
+    furnaces.tell_runs(ledger, states.CODE)
     with served(f"sqlite:///{store}", ledger) as where:
         yield where, ledger
     ledger.store.close()

@@ -190,6 +190,7 @@ def test_signing_in_and_out_leaves_nothing_in_the_browser(
 
     page.goto(f"{address}/account")
     page.get_by_role("button", name="Sign out").click()
+    page.wait_for_url("**/sign-in*")
 
     assert page.context.cookies() == []
     kept = page.evaluate("[localStorage.length, sessionStorage.length]")

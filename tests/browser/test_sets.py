@@ -107,7 +107,7 @@ def test_two_blades_are_exchanged_by_hand_put_back_and_the_answer_reserved(
 
     planner.get_by_role("link", name="Choose answer C").click()
     button = planner.get_by_role("button", name="Reserve C as RH8-S001")
-    with planner.expect_navigation():
+    with planner.expect_event("load"):
         button.click()
     assert len(hall.set("RH8-S001").slots) == 8
     assert said == []
@@ -133,7 +133,7 @@ def test_a_run_shows_how_far_it_is_and_its_answer_comes_by_itself(
 ) -> None:
     planner.goto(f"{address}/sets?frequency_spread=1.5")
     planner.check("#sets-prove")
-    with planner.expect_navigation():
+    with planner.expect_event("load"):
         planner.get_by_role("button", name="Start the run").click()
 
     expect(planner.locator("#sets-run-name")).to_contain_text("done", timeout=30_000)
@@ -153,12 +153,12 @@ def test_a_long_run_is_watched_stopped_and_survives_a_reload(
     planner.goto(f"{address}/sets/pool")
     planner.set_input_files("#pool-file", file)
     planner.fill("#pool-slots", "150")
-    with planner.expect_navigation():
+    with planner.expect_event("load"):
         planner.get_by_role("button", name="Take the file").click()
     expect(planner.locator(ANSWER)).to_contain_text("is a longer search")
     planner.fill("#sets-number", "1")
     planner.select_option("#sets-run-effort", "5")
-    with planner.expect_navigation():
+    with planner.expect_event("load"):
         planner.get_by_role("button", name="Start the run").click()
 
     expect(planner.locator("#sets-run")).to_contain_text("%")

@@ -9,7 +9,9 @@ from starlette.testclient import TestClient
 from ringwright.bench.acts import Stop
 from ringwright.bench.genealogy import Remark
 from ringwright.find.service import find
-from tests.make.floor import CODE, INSPECTOR, Floor
+from ringwright.heatruns.running import OpenRun
+from tests.make import furnaces
+from tests.make.floor import CODE, INSPECTOR, MAKER, Floor
 from tests.make.html import read
 
 
@@ -155,3 +157,13 @@ def test_every_hit_leads_to_a_page_that_is_there(client: TestClient) -> None:
 
     assert len(found) > 20
     assert {client.get(href).status_code for href in found} == {200}
+
+
+def test_a_furnace_run_and_a_recipe_are_found_by_their_beginning(parts: Floor) -> None:
+    for command, who in furnaces.commands():
+        parts.do(command, who)
+    opened = OpenRun(furnace=furnaces.FURNACE, recipe=furnaces.RECIPE, key="run")
+    parts.do(opened, MAKER)
+
+    assert groups(parts, "hf-1-0")["furnace-run"] == ["HF-1-0001"]
+    assert groups(parts, "SLO")["recipe"] == ["SLOW"]

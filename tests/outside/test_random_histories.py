@@ -161,7 +161,11 @@ def reference(told: Told, week: str, now: datetime, before: datetime | None = No
     )
 
 
-SEEDS = [0, 1, *(pytest.param(seed, marks=pytest.mark.slow) for seed in range(2, 8))]
+SEEDS = [
+    *(0, 1),
+    *(pytest.param(seed, marks=pytest.mark.slow) for seed in (2, 3, 4)),
+    *(pytest.param(seed, marks=pytest.mark.long) for seed in range(5, 12)),
+]
 
 
 @pytest.fixture(params=SEEDS)

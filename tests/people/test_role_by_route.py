@@ -25,7 +25,15 @@ from tests.make.people import PEOPLE, House
 
 TABLE = Path(__file__).parent / "doors.csv"
 SAMPLES = {"serial": "V-1", "product": "VANE", "revision": "1", "code": "C-1"}
-SAMPLES |= {"set_code": "VANE-S001", "form": "csv", "set": "VANE-S001", "run": "1"}
+SAMPLES |= {
+    "number": "1",
+    "set_code": "VANE-S001",
+    "form": "csv",
+    "set": "VANE-S001",
+    "run": "1",
+}
+SAMPLES |= {"gauge": "SCALE-1", "digest": "0" * 64, "number": "1", "pack": "P-0001"}
+SAMPLES |= {"sheet": "P-0001-001", "furnace": "HF-1", "recipe": "SLOW"}
 """A value for each place in a path; a route with another place needs a line here."""
 VISITORS = ("nobody", *PEOPLE, "bench", "wall")
 ANSWERS = {"in", "sign-in", "denied"}

@@ -15,6 +15,7 @@ import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -264,6 +265,7 @@ def plant(folder: Path, mutation: Mutation) -> None:
     path.write_text(text, encoding="utf-8")
 
 
+@pytest.mark.long  # They run by themselves beside this file as well.
 def test_the_guards_pass_where_no_fault_is_planted(new_copy: Callable[[], Path]) -> None:
     guards = tuple(dict.fromkeys(guard for one in MUTATIONS for guard in one.guards))
 
@@ -273,7 +275,14 @@ def test_the_guards_pass_where_no_fault_is_planted(new_copy: Callable[[], Path])
     assert f"{len(guards)} passed" in said.stdout
 
 
-@pytest.mark.parametrize("mutation", MUTATIONS, ids=lambda mutation: mutation.name)
+def _planted(mutation: Mutation) -> Any:
+    """The guard that kills servers for over a minute has its turn in the long run."""
+    kills = any(guard.startswith(KILLS) for guard in mutation.guards)
+    marks = [pytest.mark.long] if kills else []
+    return pytest.param(mutation, id=mutation.name, marks=marks)
+
+
+@pytest.mark.parametrize("mutation", [_planted(one) for one in MUTATIONS])
 def test_a_planted_fault_fails_every_test_that_guards_against_it(
     new_copy: Callable[[], Path], mutation: Mutation
 ) -> None:

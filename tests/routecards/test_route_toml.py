@@ -326,3 +326,60 @@ def test_a_number_that_canonical_json_wrote_as_whole_is_a_float_again() -> None:
     assert card == parse_route(BLADE)
     assert isinstance(card.steps[0].planned_hours, float)
     assert isinstance(card.steps[2].characteristics[0].upper, float)
+
+
+def ringing(*characteristics: str) -> str:
+    """A card with one step that reads frequencies."""
+    head = '[product]\ncode = "P"\nname = "P"\n[[step]]\nnumber = 10\nname = "Ring"\n'
+    read = "".join(f"[[step.characteristic]]\n{one}\n" for one in characteristics)
+    return f'{head}kind = "inspection"\n{read}'
+
+
+FLAP = """code = "flap"
+unit = "Hz"
+lower = 136
+upper = 148
+mode = "first flap"
+search = [115, 175]"""
+
+
+def test_a_mode_is_kept_with_its_window() -> None:
+    card = parse_route(ringing(FLAP))
+    (one,) = card.steps[0].characteristics
+
+    assert (one.mode, one.search) == ("first flap", (115.0, 175.0))
+    assert route_from_data(json.loads(json.dumps(route_to_data(card)))) == card
+
+
+def test_a_card_without_modes_says_nothing_of_them() -> None:
+    """So that a card loaded before there were modes is still the same content."""
+    (step,) = route_to_data(parse_route(ringing('code = "flap"\nunit = "Hz"')))["steps"]
+
+    assert not {"mode", "search"} & set(step["characteristics"][0])
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "why"),
+    [
+        ('unit = "Hz"', 'unit = "mm"', "the unit must be Hz"),
+        ('mode = "first flap"', "", "stand together"),
+        ("search = [115, 175]", "", "stand together"),
+        ("[115, 175]", "[175, 115]", "rise from above zero"),
+        ("[115, 175]", "[0, 175]", "rise from above zero"),
+        ("[115, 175]", "[115]", "two frequencies"),
+        ("[115, 175]", '["a", "b"]', "two frequencies"),
+        ("[115, 175]", "[140, 175]", "must hold the limits"),
+    ],
+)
+def test_a_mode_that_cannot_be_looked_for_is_refused(was: str, now: str, why: str) -> None:
+    assert was in FLAP
+
+    with pytest.raises(Refused, match=why):
+        parse_route(ringing(FLAP.replace(was, now)))
+
+
+def test_windows_of_one_step_that_overlap_are_refused() -> None:
+    other = 'code = "edge"\nunit = "Hz"\nmode = "first edgewise"\nsearch = [170, 400]'
+
+    with pytest.raises(Refused, match="search of flap and of edge overlap"):
+        parse_route(ringing(FLAP, other))

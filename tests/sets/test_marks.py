@@ -28,6 +28,13 @@ def modules_of(mark: Mark) -> npt.NDArray[np.uint8]:
     return found
 
 
+def mark(text: str) -> Mark:
+    """The symbol of a text that has one."""
+    made = mark_of(text)
+    assert made is not None
+    return made
+
+
 def read_back(modules: npt.NDArray[np.uint8]) -> list[str]:
     """What a reader finds in the symbol on a white sheet."""
     square = np.ones((PIXELS, PIXELS), dtype=np.uint8)
@@ -39,17 +46,17 @@ def read_back(modules: npt.NDArray[np.uint8]) -> list[str]:
 
 @pytest.mark.parametrize("serial", SERIALS)
 def test_a_mark_reads_as_the_plain_serial(serial: str) -> None:
-    assert read_back(modules_of(mark_of(serial))) == [serial]
+    assert read_back(modules_of(mark(serial))) == [serial]
 
 
 @pytest.mark.parametrize("serial", SERIALS)
 def test_a_mark_is_nothing_but_unit_squares(serial: str) -> None:
-    assert SQUARE.sub("", mark_of(serial).path) == ""
+    assert SQUARE.sub("", mark(serial).path) == ""
 
 
 @pytest.mark.parametrize("serial", SERIALS)
 def test_one_light_module_is_kept_round_the_finder_pattern(serial: str) -> None:
-    modules = modules_of(mark_of(serial))
+    modules = modules_of(mark(serial))
 
     assert QUIET == 1
     rim = (modules[0], modules[-1], modules[:, 0], modules[:, -1])
@@ -60,11 +67,16 @@ def test_one_light_module_is_kept_round_the_finder_pattern(serial: str) -> None:
 
 
 def test_another_serial_is_another_mark() -> None:
-    assert mark_of("RB-1").path != mark_of("RB-2").path
+    assert mark("RB-1").path != mark("RB-2").path
 
 
 def test_a_spoiled_mark_is_not_read_as_its_serial() -> None:
-    modules = modules_of(mark_of("B22-01619"))
+    modules = modules_of(mark("B22-01619"))
     modules[2:-2, 2:-2] = 255
 
     assert read_back(modules) != ["B22-01619"]
+
+
+@pytest.mark.parametrize("text", ["Läufer-1", "шайба", "X" * 4000])
+def test_what_no_symbol_holds_has_none(text: str) -> None:
+    assert mark_of(text) is None

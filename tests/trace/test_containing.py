@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import threading
-import time
 
 import pytest
 from sqlalchemy import event
@@ -194,18 +193,17 @@ def test_projections_are_as_a_replay_makes_them(works: Works, store_url: str) ->
 
 
 @pytest.mark.slow
-def test_a_thousand_parts_are_contained_in_bounded_time_and_statements(store_url: str) -> None:
+def test_a_thousand_parts_are_contained_in_a_bounded_number_of_statements(
+    store_url: str,
+) -> None:
     works = open_works(store_url, "".join(plate(f"S-{n:04}", "09-22") for n in range(1000)))
     command = works.containing(station="INF-1")
     asked: list[str] = []
     event.listen(
         works.ledger.store.engine, "before_cursor_execute", lambda *a: asked.append(a[2])
     )
-    begun = time.monotonic()
     answer = works.do(command)
-    seconds = time.monotonic() - begun
     works.ledger.store.close()
 
     assert answer["done"]["hold"] == 1000
-    assert seconds < 10
     assert len(asked) < 120, len(asked)

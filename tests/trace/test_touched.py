@@ -121,7 +121,7 @@ def test_as_of_a_past_moment_only_what_was_known_counts(works: Works) -> None:
     ("asked", "why"),
     [
         ({"lot": "L-1", "station": "INF-1"}, "one thing at a time"),
-        ({"run": "INF-1"}, "names no load"),
+        ({"run": "INF-1@noon"}, "names no load"),
         ({"step": "PLATE"}, "PRODUCT/NUMBER"),
         ({"station": "INF-1", "since": "Monday"}, "from: "),
         (

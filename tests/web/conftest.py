@@ -8,14 +8,18 @@ import pytest
 from fastapi import FastAPI
 from starlette.testclient import TestClient
 
+from ringwright.heatruns.running import OpenRun
 from ringwright.ledger.service import Ledger
 from ringwright.ledger.transaction import Actor
+from ringwright.paper.service import MakePack
 from ringwright.sets.service import Reserve
 from ringwright.settings import Settings
 from ringwright.trace.question import Question
 from ringwright.trace.service import Contain
 from ringwright.web.factory import create_app
-from tests.make import shop
+from tests.make import furnaces, shop
+from tests.make.floor import MAKER
+from tests.make.gauges import small_study
 from tests.make.signing import open_to_readers
 
 
@@ -41,7 +45,8 @@ def client(app: FastAPI) -> TestClient:
 
 @pytest.fixture
 def contained(app: FastAPI, ledger: Ledger) -> TestClient:
-    """As `client`; V-004 is in containment C-1, V-001 and V-002 are the set VANE-S001."""
+    """As `client`; V-004 is in containment C-1, V-001 and V-002 are the set VANE-S001; SCALE-1
+    was studied, P-0001 is a pack of paper, and HF-1-0001 a run that is loading in HF-1."""
     suspect = Question(kind="part", value="V-004")
     command = Contain(
         key="c-1", reason="chatter marks", question=suspect, plans=(("V-004", "keep"),)
@@ -51,4 +56,11 @@ def contained(app: FastAPI, ledger: Ledger) -> TestClient:
     planner = Actor(code="plan-1", roles=frozenset({"planner"}))
     pair = Reserve(key="s-1", product="VANE", slots=("V-001", "V-002"))
     assert ledger.execute("NORD", pair, planner)["set"] == "VANE-S001"
+    study = small_study("SCALE-1", "moment", "g_mm")
+    assert ledger.execute("NORD", study, quality)["study"] == shop.STUDY
+    assert ledger.execute("NORD", MakePack(key="p-1"), quality)["pack"] == "P-0001"
+    for made, who in furnaces.commands():
+        ledger.execute("NORD", made, who)
+    run = OpenRun(furnace=furnaces.FURNACE, recipe=furnaces.RECIPE, key="run")
+    assert ledger.execute("NORD", run, MAKER)["run"] == "HF-1-0001"
     return TestClient(app, follow_redirects=False)

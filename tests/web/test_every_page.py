@@ -12,11 +12,30 @@ from starlette.testclient import TestClient
 
 from ringwright.web.factory import room_routers
 from tests.make.html import read
+from tests.make.shop import STUDY
 
-SAMPLES = {"serial": "V-001", "product": "VANE", "revision": "1", "code": "C-1"}
-SAMPLES |= {"set_code": "VANE-S001"}
+SAMPLES = {
+    "serial": "V-001",
+    "product": "VANE",
+    "revision": "1",
+    "code": "C-1",
+    "gauge": "SCALE-1",
+    "number": str(STUDY),
+    "pack": "P-0001",
+    "sheet": "P-0001-001",
+    "digest": "0" * 64,
+}
+SAMPLES |= {"set_code": "VANE-S001", "furnace": "HF-1", "recipe": "SLOW"}
+SAMPLES |= {"run": "HF-1-0001"}
 """A value for each place in a page's path; a page with another place needs a line here."""
-NOT_PAGES = {"flow.home", "live.stream", "sets.run"}
+NOT_PAGES = {
+    "flow.home",
+    "live.stream",
+    "sets.run",
+    "attachments.photo",
+    "attachments.thumbnail",
+    "bench.worker",
+}
 
 
 def page_paths() -> list[str]:

@@ -16,6 +16,9 @@ WORD = re.compile(r"[A-Za-z]{3,}")
 SHOPS_OWN = """
     Ringwright Nordvik Rotor Shop NORD Guide vane VANE Grind Inspect chatter marks insp plan
     Europe Oslo Mon Tue Wed Thu Fri Sat Sun Sep Oct shop machining inspection inspector record
+    SCALE moment scale command line Cpk Ppk
+    SAIL Sail Blade Clean Inflate Look Hot Furnace SLOW Slow Inflation heat form
+    left middle right maker min kPa survey leak
 """
 
 

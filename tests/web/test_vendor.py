@@ -33,11 +33,12 @@ def test_every_shipped_file_has_its_digest_and_none_is_missing(folder: str) -> N
     assert len(found) > 3
 
 
-# htmx is 0BSD; both type families are under the SIL Open Font License 1.1.
+# htmx is 0BSD, idb ISC; both type families are under the SIL Open Font License 1.1.
 @pytest.mark.parametrize(
     ("licence", "words", "covers"),
     [
         ("vendor/LICENSE-htmx.txt", "Zero-Clause BSD", "vendor/*.js"),
+        ("vendor/LICENSE-idb.txt", "ISC License", "vendor/idb-*.js"),
         ("fonts/LICENSE-hepta-slab.txt", "SIL Open Font License", "fonts/hepta-slab*.woff2"),
         (
             "fonts/LICENSE-atkinson-hyperlegible-next.txt",

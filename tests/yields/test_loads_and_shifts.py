@@ -24,6 +24,7 @@ class Stay:
     station: str
     begin_us: int
     end_us: int
+    run: str = ""
 
 
 def test_parts_in_work_together_are_one_load_and_the_next_begins_at_the_last_end() -> None:
@@ -46,21 +47,34 @@ def test_without_a_station_a_load_began_in_one_instant() -> None:
     assert [load.serials for load in loads_of(visits)] == [("A", "B"), ("C",)]
 
 
+def test_a_furnace_run_is_one_load_though_the_next_began_before_its_review() -> None:
+    visits = [
+        Stay("A", 70, "F1", 0, 90, "F1-0001"), Stay("B", 70, "F1", 0, 60, "F1-0001"),
+        Stay("C", 70, "F1", 50, 200, "F1-0002"), Stay("D", 70, "F1", 100, 120),
+    ]  # fmt: skip
+
+    assert [load.serials for load in loads_of(visits)] == [("B", "A"), ("C",), ("D",)]
+
+
 @pytest.mark.parametrize("seed", range(4))
 def test_sql_and_rows_in_hand_give_the_same_loads(floor: Floor, seed: int) -> None:
     dice = random.Random(f"loads {seed}")
     visits = []
     for number in range(120):
         begin = dice.randrange(0, 400, 5)
-        end = begin + dice.choice((0, 5, 10, 30))
+        stay = dice.choice((0, 5, 10, 30))
         station = dice.choice(("F1", "F2", ""))
-        visits.append(Stay(f"P{number:03}", dice.choice((50, 70)), station, begin, end))
+        run = dice.choice(("", "R1", "R2"))
+        begin = {"R1": 100, "R2": 110}.get(run, begin)
+        step = dice.choice((50, 70))
+        visits.append(Stay(f"P{number:03}", step, station, begin, begin + stay, run))
     rows = " UNION ALL ".join(
         f"SELECT '{v.serial}' AS serial, {v.step} AS step, '{v.station}' AS station,"
-        f" {v.begin_us} AS begin_us, {v.end_us} AS end_us" for v in visits
+        f" '{v.run}' AS run, {v.begin_us} AS begin_us, {v.end_us} AS end_us" for v in visits
     )  # fmt: skip
     columns = (column("serial", Text), column("step", Integer), column("station", Text),
-               column("begin_us", BigInteger), column("end_us", BigInteger))  # fmt: skip
+               column("run", Text), column("begin_us", BigInteger),
+               column("end_us", BigInteger))  # fmt: skip
     query = select(*columns).select_from(text(f"({rows}) AS v"))
 
     with floor.ledger.store.read() as connection:

@@ -45,7 +45,11 @@
     (signs ?? wrong ?? field()).focus({ preventScroll: true });
     if (now.dataset.sound) tone(now.dataset.sound);
     runDown();
+    document.dispatchEvent(new CustomEvent("bench:settled"));
   }
+
+  // What keeps bookings in this browser may take over what could not be sent or asked.
+  const taken = (name, detail) => !document.dispatchEvent(new CustomEvent(name, { cancelable: true, detail }));
 
   function doubt() {
     for (const told of document.querySelectorAll(".c-strip-news, .c-after, .c-refusal")) told.remove();
@@ -68,18 +72,32 @@
       history.replaceState(null, "", url);
       settled();
     } catch {
-      if (turn === asked) doubt();
+      if (turn === asked && !taken("bench:unreached", { url })) doubt();
     }
   }
+  document.addEventListener("bench:reopen", (event) => open(event.detail.url));
 
   function pressCard(word) {
     const button = PRESS[word] && bench().querySelector(`button[name=act][value="${PRESS[word]}"]`);
-    if (button) { button.form.requestSubmit(button); return true; }
+    if (button && !button.closest("[data-inside][hidden]")) { button.form.requestSubmit(button); return true; }
     const choice = OPEN[word] && document.getElementById(OPEN[word]);
     if (!choice) return false;
     choice.open = true;
     choice.querySelector(".c-actbox__body input, .c-actbox__body button")?.focus();
     return true;
+  }
+
+  // A gauge scanned while its part is open is what the part is read with.
+  function chooseGauge(scanned) {
+    for (const choice of bench().querySelectorAll("select[data-gauge]")) {
+      const found = [...choice.options].find((one) => one.value && one.value.toUpperCase() === scanned.toUpperCase());
+      if (!found) continue;
+      choice.value = found.value;
+      choice.dispatchEvent(new Event("change", { bubbles: true }));
+      (bench().querySelector("[data-reading]") ?? choice).focus();
+      return true;
+    }
+    return false;
   }
 
   document.addEventListener("submit", (event) => {
@@ -91,41 +109,66 @@
     if (!scanned) return;
     const card = CARD.exec(scanned.toUpperCase());
     if (card && pressCard(card[1])) return;
+    if (chooseGauge(scanned)) return;
     const form = new FormData(event.target);
     form.set("scan", scanned);
     open(`${event.target.action.split("?")[0]}?${new URLSearchParams(form)}`);
   }, true);
 
-  // A reading typed: the server says where it lies; nothing is booked by asking.
-  async function redraw(input) {
-    const row = input.closest("[data-row]");
+  // What is typed or chosen, asked about; nothing is booked by asking.
+  async function asking() {
     const ask = new URL(document.querySelector("[data-bench-scan]").action);
     ask.searchParams.set("scan", bench().dataset.serial);
     for (const one of bench().querySelectorAll("[data-reading]")) {
       if (one.value) ask.searchParams.set(one.name, one.value);
     }
+    for (const one of bench().querySelectorAll("[data-gauge]")) ask.searchParams.set(one.name, one.value);
     const site = document.querySelector("[data-bench-scan] [name=site]");
     if (site) ask.searchParams.set("site", site.value);
+    const answer = await fetch(ask, { headers: { "HX-Request": "true" } });
+    return new DOMParser().parseFromString(await answer.text(), "text/html");
+  }
+
+  // A gauge chosen: every ruler's guard band is that gauge's, and so is what speaks against it.
+  async function rejudge(choice) {
     try {
-      const answer = await fetch(ask, { headers: { "HX-Request": "true" } });
-      const page = new DOMParser().parseFromString(await answer.text(), "text/html");
-      const fresh = [...page.querySelectorAll("[data-row]")].find((r) => r.dataset.row === row.dataset.row);
-      if (!fresh || !row.isConnected) return;
-      for (const part of [".c-reading-row__picture", ".c-reading-row__word"]) {
-        row.querySelector(part).replaceWith(document.adoptNode(fresh.querySelector(part)));
+      const page = await asking();
+      for (const row of bench().querySelectorAll("[data-row]")) {
+        const input = row.querySelector("[data-reading]");
+        if (input) refresh(row, page, input);
       }
-      const wrong = fresh.querySelector("[data-reading]")?.getAttribute("aria-invalid");
-      if (wrong) input.setAttribute("aria-invalid", wrong); else input.removeAttribute("aria-invalid");
-      const told = document.getElementById("bench-allread");
-      const news = page.getElementById("bench-allread");
+      const told = document.getElementById(`${choice.id}-note`);
+      const news = page.getElementById(`${choice.id}-note`);
       if (told && news) told.replaceWith(document.adoptNode(news));
+    } catch { /* the act will ask again */ }
+  }
+
+  // A reading typed: the server says where it lies.
+  async function redraw(input) {
+    try {
+      const page = await asking();
+      refresh(input.closest("[data-row]"), page, input);
     } catch { /* the picture waits; the act will ask again */ }
   }
 
+  function refresh(row, page, input) {
+    const fresh = [...page.querySelectorAll("[data-row]")].find((r) => r.dataset.row === row.dataset.row);
+    if (!fresh || !row.isConnected) return;
+    for (const part of [".c-reading-row__picture", ".c-reading-row__word"]) {
+      row.querySelector(part).replaceWith(document.adoptNode(fresh.querySelector(part)));
+    }
+    const wrong = fresh.querySelector("[data-reading]")?.getAttribute("aria-invalid");
+    if (wrong) input.setAttribute("aria-invalid", wrong); else input.removeAttribute("aria-invalid");
+    const told = document.getElementById("bench-allread");
+    const news = page.getElementById("bench-allread");
+    if (told && news) told.replaceWith(document.adoptNode(news));
+  }
+
   document.addEventListener("change", (event) => {
-    if (!event.target.matches?.("[data-reading]")) return;
+    const gauge = event.target.matches?.("[data-gauge]");
+    if (!gauge && !event.target.matches?.("[data-reading]")) return;
     document.getElementById("bench-refusal")?.remove(); // it spoke of what stood there before
-    redraw(event.target);
+    if (gauge) rejudge(event.target); else redraw(event.target);
   });
   document.addEventListener("keydown", (event) => {
     const here = event.target;
@@ -165,7 +208,7 @@
   document.addEventListener("htmx:response:error", (event) => {
     if ((event.detail?.ctx?.response?.status ?? 500) >= 500) doubt();
   });
-  document.addEventListener("htmx:error", doubt);
+  document.addEventListener("htmx:error", () => { if (!taken("bench:unsent")) doubt(); });
 
   const clock = document.querySelector("[data-clock]");
   const begun = performance.now();

@@ -44,6 +44,13 @@
     const fast = now - last < FAST_MS;
     const here = document.activeElement;
     const printable = event.key.length === 1;
+    // A field that asks for serials takes the scan itself; its Enter sends nothing.
+    if (here?.matches?.("[data-wants-serial]")) {
+      if (event.key === "Enter" && fast && here.tagName !== "TEXTAREA") event.preventDefault();
+      if (printable || event.key === "Enter") last = now;
+      burst = "";
+      return;
+    }
 
     if (event.key === "Enter" || event.key === "Tab") {
       const scanned = fast && burst.length >= SURE;
