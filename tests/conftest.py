@@ -24,6 +24,13 @@ settings.register_profile("unhurried", deadline=None)
 settings.load_profile("unhurried")
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Ask a browser test that failed once more, and say so (decision 41)."""
+    for item in items:
+        if item.get_closest_marker("browser") and not item.get_closest_marker("planted"):
+            item.add_marker(pytest.mark.flaky(reruns=1))
+
+
 @pytest.fixture(scope="session", autouse=True)
 def _at_home() -> Iterator[None]:
     """The test client asks by the name `testserver`, which no installation answers to."""

@@ -248,6 +248,21 @@ def test_without_an_answer_the_old_success_goes_and_the_press_waits_and_is_sent(
     assert kinds(ledger, "V-1").count("end") == 1
 
 
+def test_a_press_that_waits_is_never_dated_before_what_its_screen_shows(
+    bench: Page, ledger: Ledger
+) -> None:
+    opened(bench, "V-1")
+    bench.route("**/bench/acts/**", lambda route: route.abort())
+    ahead = "String(Date.now() + 60000)"  # this browser reckons a minute behind the server
+    shown = bench.evaluate(f"document.getElementById('bench').dataset.nowMs = {ahead}")
+
+    bench.get_by_role("button", name="Begin").first.click()
+
+    expect(bench.locator("[data-of=sent]")).to_contain_text("Begin", timeout=20_000)
+    with ledger.read("NORD") as look:
+        assert read_events(look, "V-1")[-1].at_us > int(shown) * 1000
+
+
 def test_an_answer_lost_on_its_way_back_is_asked_for_again_and_booked_once(
     bench: Page, ledger: Ledger
 ) -> None:

@@ -39,8 +39,13 @@
   }
   const all = async () => (await open()).getAll("acts");
 
-  // The moment by the server's clock, as this browser last heard it: its own may be wrong.
-  const serverNow = async () => Date.now() + ((await (await open()).get("about", "offset")) ?? 0);
+  // The moment by the server's clock, as this browser last heard it: its own may be wrong. What is
+  // pressed on a screen comes after what the screen shows, however long the screen was on its way.
+  const shownMs = () => Number(field()?.dataset.nowMs ?? 0);
+  const serverNow = async () => Math.max(Date.now() + ((await (await open()).get("about", "offset")) ?? 0), shownMs() + 1);
+
+  // When this page began to arrive; how long it then took to run says nothing of the clocks.
+  const heardMs = () => performance.timeOrigin + (performance.getEntriesByType("navigation")[0]?.responseStart || performance.now());
 
   // Pages of somebody else are thrown away before anything of them can be shown.
   async function settle() {
@@ -51,7 +56,7 @@
         await window.caches?.delete(PAGES);
         await db.put("about", who, "who");
       }
-      if (root) await db.put("about", Number(root.dataset.nowMs) - Date.now(), "offset");
+      if (root) await db.put("about", Number(root.dataset.nowMs) - heardMs(), "offset");
     } catch { await window.caches?.delete(PAGES); }
   }
 
@@ -176,7 +181,8 @@
 
   async function keep(one) {
     const db = await open();
-    await db.add("acts", { ...one, at_ms: Math.round(await serverNow()), state: "waiting" });
+    const before = (await all()).filter((other) => other.state !== "refused").map((other) => other.at_ms + 1);
+    await db.add("acts", { ...one, at_ms: Math.max(Math.round(await serverNow()), ...before), state: "waiting" });
     await navigator.storage?.persist?.().catch(() => false);
   }
 
