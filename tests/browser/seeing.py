@@ -101,6 +101,14 @@ def found_at(page: Page, size: str, scheme: Scheme) -> list[str]:
     return [f"{size} {scheme}: {trouble}" for trouble in found]
 
 
+def hear_nothing(page: Page, away: str) -> None:
+    """Lose the server behind the addresses `away`, and let time go by on the page's clock."""
+    page.route(away, lambda route: route.abort())
+    for _ in range(2):  # an answer that was on its way may still come in the first
+        page.clock.fast_forward(95_000)
+        page.clock.run_for(6_000)
+
+
 def choose(page: Page, address: str) -> None:
     """Let the supervisor act at Bench 4."""
     page.set_extra_http_headers({AS: "sup-1"})

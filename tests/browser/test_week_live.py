@@ -8,6 +8,7 @@ from playwright.sync_api import Page, Route, expect
 from ringwright.assembly import SYSTEM
 from ringwright.bench.history import LoadHistory, read_csv
 from ringwright.ledger.service import Ledger
+from tests.browser.seeing import hear_nothing
 from tests.make import shop
 
 pytestmark = pytest.mark.browser
@@ -57,11 +58,9 @@ def test_the_plants_time_is_shown_not_the_browsers(page: Page, address: str) -> 
 def test_a_page_that_hears_nothing_says_since_when(page: Page, address: str) -> None:
     page.clock.install()
     page.goto(address)
-    page.route("**/week*", lambda route: route.abort())
     expect(page.locator(".c-stale")).to_be_hidden()
 
-    page.clock.fast_forward(95_000)
-    page.clock.run_for(6_000)
+    hear_nothing(page, "**/week*")
 
     expect(page.locator(".c-stale")).to_be_visible()
     expect(page.locator(".c-stale")).to_contain_text("since 12:00")
