@@ -139,17 +139,23 @@ def _tell_waiting(text: str) -> None:
     print(text, file=sys.stderr, flush=True)
 
 
+def _as_of_us(arguments: Namespace) -> int | None:
+    """The instant that --as-of names, None without one; raises Refused."""
+    from ringwright.core.calendar import parse_instant
+
+    if arguments.as_of is None:
+        return None
+    try:
+        return parse_instant(arguments.as_of)
+    except ValueError as trouble:
+        raise Refused(f"--as-of {arguments.as_of!r}: {trouble}") from None
+
+
 def week(arguments: Namespace) -> int:
     """The numbers of one product and week."""
-    from ringwright.core.calendar import parse_instant
     from ringwright.flow.service import read_week_numbers, week_json
 
-    as_of_us = None
-    if arguments.as_of is not None:
-        try:
-            as_of_us = parse_instant(arguments.as_of)
-        except ValueError as trouble:
-            raise Refused(f"--as-of {arguments.as_of!r}: {trouble}") from None
+    as_of_us = _as_of_us(arguments)
     with _opened() as ledger, ledger.read(arguments.site, as_of_us) as read:
         numbers = week_json(read_week_numbers(read, arguments.product, arguments.week))
         _tell_practice(read.site)
@@ -295,6 +301,22 @@ def export(arguments: Namespace) -> int:
     except OSError as trouble:
         raise Refused(f"{path}: {trouble.strerror or trouble}") from None
     print(f"{text.count(chr(10)) - 1} rows written to {path}.")
+    return 0
+
+
+def dataset(arguments: Namespace) -> int:
+    """Write parts, visits and readings of a site as a Parquet data set."""
+    from ringwright.dataset.service import write_dataset
+
+    folder = Path(arguments.folder)
+    try:
+        with _opened() as ledger, ledger.read(arguments.site, _as_of_us(arguments)) as read:
+            told = write_dataset(read, folder)
+            _tell_practice(read.site)
+    except OSError as trouble:
+        raise Refused(f"{folder}: {trouble.strerror or trouble}") from None
+    rows = ", ".join(f"{n} {table}" for table, n in told["rows"].items())
+    print(f"{rows} of {told['site']} written to {folder}, up to {told['cut_off']}.")
     return 0
 
 
