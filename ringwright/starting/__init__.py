@@ -1,0 +1,1 @@
+"""How many parts to start so that enough come through: the arithmetic, pure."""
