@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import resource
 import time
 from collections.abc import Callable
 from typing import Any
@@ -249,15 +248,8 @@ def test_half_a_year_is_loaded_and_an_older_week_is_published(
     new_store_url: Callable[[], str],
 ) -> None:
     url = new_store_url()
-    begun, children = time.process_time(), resource.getrusage(resource.RUSAGE_CHILDREN)
-
     ledger, _ = at_work(url, weeks=26)
 
-    # Processor time, as others may be at work on the same machine: each process has a core.
-    written = time.process_time() - begun
-    simulated = resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime - children.ru_utime
-    assert written < 20
-    assert 1 < simulated < 20
     assert ledger.head()[0] > 250_000
     with ledger.store.read() as connection:
         found = connection.execute(

@@ -24,7 +24,7 @@ from ringwright.heatruns.week import FurnaceWeek, WeekOfFurnaces, read_furnace_w
 from ringwright.sites.service import SetGroundRule
 from ringwright.sites.site import Calendar, Shift, Station
 from tests.make.floor import CODE, MINUTE_US, QUALITY
-from tests.make.furnaces import FURNACE, HOT, Hall
+from tests.make.furnaces import FURNACE, HOT, Hall, open_hall
 from tests.make.heat_weeks import at, begin, end, sentence
 
 WEEK = "2026-W40"
@@ -32,8 +32,18 @@ SUNDAY = "2026-10-04T23:00:00+02:00"
 
 
 @pytest.fixture
+def store_url(sqlite_url: str) -> str:
+    """What is told costs seconds; that both stores count it alike is asked once."""
+    return sqlite_url
+
+
+@pytest.fixture
 def told(hall: Hall) -> Hall:
     """The four runs."""
+    return tell(hall)
+
+
+def tell(hall: Hall) -> Hall:
     first = begin(hall, "2026-09-28T10:00:00+02:00", ["S-1", "S-2"])
     end(hall, first, 130)
     hall.accept(first)
@@ -65,6 +75,21 @@ def one(hall: Hall, week: str = WEEK, as_of: str = "") -> FurnaceWeek:
     found = week_of(hall, week, as_of).furnaces
     assert [each.code for each in found] == [FURNACE]
     return found[0]
+
+
+@pytest.mark.postgres
+def test_both_stores_count_all_of_it_alike(told: Hall, postgres_url: str) -> None:
+    other = open_hall(postgres_url)
+    other.ready()
+    tell(other)
+
+    for week in (WEEK, "2026-W41"):
+        assert week_of(other, week).furnaces == week_of(told, week).furnaces
+        assert week_of(other, week).recipes == week_of(told, week).recipes
+    then = "2026-09-29T09:00:00+02:00"
+    assert one(other, WEEK, then) == one(told, WEEK, then)
+    assert one(other).cycles.finished == 3
+    other.floor.ledger.store.close()
 
 
 def test_use_is_the_time_in_a_cycle_of_all_hours(told: Hall) -> None:
