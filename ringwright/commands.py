@@ -139,17 +139,23 @@ def _tell_waiting(text: str) -> None:
     print(text, file=sys.stderr, flush=True)
 
 
+def _as_of_us(arguments: Namespace) -> int | None:
+    """The instant that --as-of names, None without one; raises Refused."""
+    from ringwright.core.calendar import parse_instant
+
+    if arguments.as_of is None:
+        return None
+    try:
+        return parse_instant(arguments.as_of)
+    except ValueError as trouble:
+        raise Refused(f"--as-of {arguments.as_of!r}: {trouble}") from None
+
+
 def week(arguments: Namespace) -> int:
     """The numbers of one product and week."""
-    from ringwright.core.calendar import parse_instant
     from ringwright.flow.service import read_week_numbers, week_json
 
-    as_of_us = None
-    if arguments.as_of is not None:
-        try:
-            as_of_us = parse_instant(arguments.as_of)
-        except ValueError as trouble:
-            raise Refused(f"--as-of {arguments.as_of!r}: {trouble}") from None
+    as_of_us = _as_of_us(arguments)
     with _opened() as ledger, ledger.read(arguments.site, as_of_us) as read:
         numbers = week_json(read_week_numbers(read, arguments.product, arguments.week))
         _tell_practice(read.site)
@@ -162,6 +168,23 @@ def week(arguments: Namespace) -> int:
             f"{numbers['scrapped']} scrapped, {numbers['created']} created, "
             f"{sum(numbers['wip'].values())} in progress."
         )
+    return 0
+
+
+def forecast(arguments: Namespace) -> int:
+    """The forecast of one product and week, with nothing learned after a moment."""
+    from ringwright.flow.forecast import forecast_json, forecast_text, read_forecast
+
+    as_of_us = _as_of_us(arguments)
+    if arguments.seed < 0:
+        raise Refused(f"--seed {arguments.seed}: a seed is 0 or more")
+    with _opened() as ledger, ledger.read(arguments.site, as_of_us) as read:
+        asked = (arguments.product, arguments.week, arguments.seed)
+        found = read_forecast(read, *asked)
+        _tell_practice(read.site)
+    print(
+        json.dumps(forecast_json(found), indent=2) if arguments.json else forecast_text(found)
+    )
     return 0
 
 

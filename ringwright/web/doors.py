@@ -213,6 +213,7 @@ DOORS: Final[dict[str, Door]] = {
     "bench.book": _at_desk(*BOOKS),
     "parts.one": _at_desk("read"),
     "flow.week_numbers": _at_desk("read"),
+    "flow.forecast": _at_desk("read"),
     "flow.published": _at_desk("read"),
     "yields.numbers": _at_desk("read"),
     "trace.list": _at_desk("read"),
