@@ -74,6 +74,8 @@ class Record:
     leave_us: Ints
     goes_to: Ints
     onward: Ints
+    by_end: Ints
+    """The rows in the order of their ends."""
     released_us: Ints
     """Of each part; NEVER_US when it is not."""
     held_from_us: Ints
@@ -127,6 +129,7 @@ def record_of(
         leave_us=leave_us,
         goes_to=goes_to,
         onward=_onward(part, step, end_us, leave_us, goes_to, out_us, len(plan)),
+        by_end=np.argsort(end_us, kind="stable"),
         released_us=out_us,
         held_from_us=held_from_us,
         holds_us=lifted,

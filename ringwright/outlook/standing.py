@@ -104,14 +104,14 @@ def _from_here(stay: Stay, left: _Left, way: Passages, step: int) -> Floats:
     rest = lasted - left.age_h[:, None] + (0.0 if left.in_work else stay.work_h)
     weights, visits = way.weights[step], len(lasted)
     longer = lasted > left.age_h[:, None]
-    after = way.after[:, step]
-    out = _read(after, (left.spare_h[:, None] - rest) / way.bin_h)
+    out = _read(way.after[:, step], (left.spare_h[:, None] - rest) / way.bin_h)
     chance = np.einsum("dv,nv,dnv->dn", weights, longer.astype(float), out)
-    seen = weights @ longer.T
-    anew = stay.work_h if left.in_work else lasted + stay.work_h
-    fresh = _read(after, (left.spare_h[:, None] - anew) / way.bin_h)
-    afresh = np.einsum("dv,dnv->dn", weights, fresh)
-    found: Floats = (chance + afresh * _FRESH / visits) / (seen + _FRESH / visits)
+    # Nearly all have the same hours left, so those who begin anew are worked out but once.
+    spare_h, place = np.unique(left.spare_h, return_inverse=True)
+    anew_h = stay.work_h if left.in_work else lasted + stay.work_h
+    fresh = _read(way.after[:, step], (spare_h[:, None] - anew_h) / way.bin_h)
+    afresh = np.einsum("dv,dnv->dn", weights, fresh)[:, place]
+    found: Floats = (chance + afresh * _FRESH / visits) / (weights @ longer.T + _FRESH / visits)
     return found
 
 

@@ -41,13 +41,14 @@ class Learned:
 
 def learn(record: Record, worked: Worked, at_us: int) -> Learned:
     """What the visits ended before an instant say of each step."""
-    ended = (record.end_us < at_us) & (record.end_us >= at_us - LEARN_US) & (record.step >= 0)
-    rows = np.flatnonzero(ended)
-    rows = rows[np.argsort(record.end_us[rows], kind="stable")]
-    steps = record.step[rows]
-    stays = tuple(
-        _stay(record, worked, rows[steps == step], step) for step in range(len(record.plan))
-    )
+    first, last = np.searchsorted(record.end_us[record.by_end], (at_us - LEARN_US, at_us))
+    rows = record.by_end[first:last]
+    rows = rows[record.step[rows] >= 0]
+    # By step, and within one by end; small numbers sort fast.
+    places = np.argsort(record.step[rows].astype(np.int16), kind="stable")
+    counts = np.bincount(record.step[rows], minlength=len(record.plan))
+    by_step = np.split(rows[places], np.cumsum(counts)[:-1])
+    stays = tuple(_stay(record, worked, some, step) for step, some in enumerate(by_step))
     return Learned(stays, _onward(record, rows), _holds(record, worked, at_us))
 
 
@@ -71,8 +72,9 @@ def _onward(record: Record, rows: Ints) -> Floats:
     """Counts of where visits went, half a visit of the plan (the next step) added."""
     steps = len(record.plan)
     known = rows[record.onward[rows] >= 0]
-    went = np.zeros((steps, steps + 2))
-    np.add.at(went, (record.step[known], record.onward[known]), 1.0)
+    pairs = record.step[known] * (steps + 2) + record.onward[known]
+    counts = np.bincount(pairs, minlength=steps * (steps + 2))
+    went = counts.reshape(steps, steps + 2).astype(np.float64)
     went[np.arange(steps), np.arange(steps) + 1] += 0.5
     return went
 
