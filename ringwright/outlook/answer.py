@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import Final
 
 import numpy as np
@@ -62,15 +64,24 @@ class Outlook:
     """True when the week had ended: nothing is to come."""
 
 
-def outlook(record: Record, worked: Worked, question: Question) -> Outlook:
-    """The forecast of a week's output from what the record held before the moment."""
+Again = Callable[[Question], Asked]
+"""What asks a week that is over again."""
+
+
+def outlook(
+    record: Record, worked: Worked, question: Question, again: Again | None = None
+) -> Outlook:
+    """The forecast of a week's output from what the record held before the moment.
+
+    `again` may answer for past weeks from a memory, where many forecasts ask the same ones.
+    """
     released = released_between(record, question.start_us, min(question.at_us, question.end_us))
     if question.at_us >= question.end_us:
         return _over(released)
     rng = np.random.default_rng(question.seed)
     learned = learn(record, worked, question.at_us)
     mine = _ahead(record, worked, question, learned, rng, DRAWS)
-    asked = past_weeks(record, worked, question)
+    asked = past_weeks(record, question, again or partial(ask, record, worked))
     mass = poisson_binomial(_with_starts(mine))
     mean, variance = moments(mine)
     shape = shape_of(asked, mean, variance)
@@ -96,7 +107,7 @@ def released_between(record: Record, from_us: int, to_us: int) -> int:
     return int(((record.released_us >= from_us) & (record.released_us < to_us)).sum())
 
 
-def past_weeks(record: Record, worked: Worked, question: Question) -> tuple[Asked, ...]:
+def past_weeks(record: Record, question: Question, again: Again) -> tuple[Asked, ...]:
     """The weeks that were over by then, each asked at the same hour with what was before it."""
     asked: list[Asked] = []
     for back in range(1, PAST_WEEKS + 3):
@@ -109,7 +120,7 @@ def past_weeks(record: Record, worked: Worked, question: Question) -> tuple[Aske
         if then.at_us < record.first_us + _LEAST_US or len(asked) == PAST_WEEKS:
             break
         if then.end_us <= question.at_us:
-            asked.append(ask(record, worked, then))
+            asked.append(again(then))
     return tuple(asked)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
@@ -78,10 +78,10 @@ class Record:
     """The rows in the order of their ends."""
     released_us: Ints
     """Of each part; NEVER_US when it is not."""
-    held_from_us: Ints
-    """Of each part; NEVER_US when it is not on hold."""
+    hold_part: Ints
+    """Of each hold its part; -1 where it is not among these."""
     holds_us: Ints
-    """(n, 2): from and to of the holds that were lifted."""
+    """(holds, 2): from and to of each hold, NEVER_US while it lasts."""
 
     @property
     def released(self) -> int:
@@ -118,7 +118,8 @@ def record_of(
     leave_us = _ints(row.leave_us for row in rows)
     end_us = _ints(row.end_us for row in rows)
     out_us = _ints(released_us.get(serial, NEVER_US) for serial in serials)
-    held_from_us, lifted = _holds(holds, number)
+    spans = [(number.get(hold.serial, -1), hold.from_us, hold.to_us) for hold in holds]
+    held = np.array(spans, dtype=np.int64).reshape(-1, 3)
     return Record(
         plan=tuple(plan),
         serials=serials,
@@ -131,8 +132,8 @@ def record_of(
         onward=_onward(part, step, end_us, leave_us, goes_to, out_us, len(plan)),
         by_end=np.argsort(end_us, kind="stable"),
         released_us=out_us,
-        held_from_us=held_from_us,
-        holds_us=lifted,
+        hold_part=held[:, 0],
+        holds_us=held[:, 1:],
     )
 
 
@@ -150,16 +151,33 @@ def _onward(*columns: Any) -> Ints:
     return np.where(end_us < NEVER_US, onward, -1).astype(np.int64)
 
 
-def _holds(holds: Iterable[Held], number: dict[str, int]) -> tuple[Ints, Ints]:
-    held = np.full(len(number), NEVER_US, dtype=np.int64)
-    lifted = []
-    for hold in holds:
-        if hold.to_us < NEVER_US:
-            lifted.append((hold.from_us, hold.to_us))
-        elif hold.serial in number:
-            place = number[hold.serial]
-            held[place] = min(held[place], hold.from_us)
-    return held, np.array(lifted, dtype=np.int64).reshape(-1, 2)
+def cut(record: Record, at_us: int) -> Record:
+    """The record as it would be had it ended at an instant: what lay before it, no more."""
+    rows = np.flatnonzero(record.begin_us < at_us)
+    end_us = _before(record.end_us[rows], at_us)
+    leave_us = _before(record.leave_us[rows], at_us)
+    goes_to = np.where(end_us < NEVER_US, record.goes_to[rows], -1)
+    part, step = record.part[rows], record.step[rows]
+    released_us = _before(record.released_us, at_us)
+    holds = np.flatnonzero(record.holds_us[:, 0] < at_us)
+    return replace(
+        record,
+        part=part,
+        step=step,
+        begin_us=record.begin_us[rows],
+        end_us=end_us,
+        leave_us=leave_us,
+        goes_to=goes_to,
+        onward=_onward(part, step, end_us, leave_us, goes_to, released_us, record.released),
+        by_end=np.argsort(end_us, kind="stable"),
+        released_us=released_us,
+        hold_part=record.hold_part[holds],
+        holds_us=_before(record.holds_us[holds], at_us),
+    )
+
+
+def _before(us: Ints, at_us: int) -> Ints:
+    return np.where(us < at_us, us, NEVER_US)
 
 
 def _ints(values: Iterable[int]) -> Ints:

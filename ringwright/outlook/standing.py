@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from ringwright.outlook.passage import Passages, read_bins
-from ringwright.outlook.record import Flags, Floats, Ints, Record
+from ringwright.outlook.record import NEVER_US, Flags, Floats, Ints, Record
 from ringwright.outlook.stays import Learned, Stay
 from ringwright.outlook.worked import Worked
 
@@ -39,9 +39,18 @@ def standing(record: Record, worked: Worked, at_us: int) -> Standing:
     in_work, step, part = in_work[rows], step[rows], record.part[rows]
     since = np.where(in_work, record.begin_us[rows], record.end_us[rows])
     now_h = worked.hours(at_us)
-    held = record.held_from_us[part]
+    held = _held_since(record, at_us)[part]
     held_h = np.where(held < at_us, now_h - worked.hours(held), -1.0)
     return Standing(part, step, in_work, np.maximum(now_h - worked.hours(since), 0.0), held_h)
+
+
+def _held_since(record: Record, at_us: int) -> Ints:
+    """Of each part since when it is on hold at an instant; NEVER_US when it is not."""
+    since = np.full(len(record.serials), NEVER_US, dtype=np.int64)
+    from_us, to_us = record.holds_us[:, 0], record.holds_us[:, 1]
+    now = (from_us < at_us) & (to_us >= at_us) & (record.hold_part >= 0)
+    np.minimum.at(since, record.hold_part[now], from_us[now])
+    return since
 
 
 def chances(stand: Standing, learned: Learned, way: Passages, left_h: float) -> Floats:

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from ringwright.core.calendar import HOUR_US
-from ringwright.outlook.record import NEVER_US, Floats, Ints, Record
+from ringwright.outlook.record import Floats, Ints, Record
 from ringwright.outlook.worked import Worked
 
 LEARN_US: Final = 13 * 7 * 24 * HOUR_US
@@ -80,6 +80,6 @@ def _onward(record: Record, rows: Ints) -> Floats:
 
 
 def _holds(record: Record, worked: Worked, at_us: int) -> Floats:
-    lifted = record.holds_us[record.holds_us[:, 1] < min(at_us, NEVER_US)]
+    lifted = record.holds_us[record.holds_us[:, 1] < at_us]
     found: Floats = worked.hours(lifted[:, 1]) - worked.hours(lifted[:, 0])
     return found
