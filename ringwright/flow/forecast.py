@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -13,7 +14,7 @@ from ringwright.flow.queries import Window
 from ringwright.flow.service import card_of, moment_of, revisions_of, week_bounds
 from ringwright.ledger.service import Read
 from ringwright.outlook.answer import Deciding, Outlook, Question, outlook
-from ringwright.outlook.counts import chance_of, high_end, low_end, middle
+from ringwright.outlook.counts import chance_of, high_end, low_end, middle, twentieths
 from ringwright.outlook.record import Planned, Record, record_of
 from ringwright.outlook.worked import Worked, learned_intervals, worked_of
 from ringwright.routecards.card import RouteCard
@@ -43,6 +44,8 @@ class Forecast:
     high_80: int
     target: float | None
     probability_of_target: float | None
+    twentieths: tuple[int, ...]
+    """Twenty whole-week outputs, each 1 chance in 20, ascending."""
     over: bool
     """True when the week had ended at that moment."""
     in_work: int
@@ -65,21 +68,33 @@ def read_forecast(read: Read, product: str, week: str, seed: int = 1) -> Forecas
 
     Raises Missing or Refused.
     """
-    start_us, end_us = week_bounds(read, week)
-    revisions = revisions_of(read, product)
-    window = Window(products=(product,), start_us=start_us, end_us=end_us)
-    card = card_of(revisions, read, window)
-    asked = Question(
-        start_us=start_us,
-        end_us=end_us,
-        at_us=moment_of(read),
-        zone=read.site.zone,
-        seed=seed,
+    return read_weeks(read, product, (week,), seed)[0]
+
+
+def read_weeks(
+    read: Read, product: str, weeks: Sequence[str], seed: int = 1
+) -> tuple[Forecast, ...]:
+    """The forecasts of several weeks of a product, from one reading of its history."""
+    windows = [week_bounds(read, week) for week in weeks]
+    revisions, at_us = revisions_of(read, product), moment_of(read)
+    cards = [_card(read, revisions, *window) for window in windows]
+    record = read_record(read, product, planned(revisions, cards[0]), at_us)
+    worked = read_worked(read, record, at_us, max(at_us, *(end for _, end in windows)))
+    return tuple(
+        _forecast(outlook(record, worked, _question(read, window, seed)), card, week, read)
+        for week, window, card in zip(weeks, windows, cards, strict=True)
     )
-    record = read_record(read, product, planned(revisions, card), asked.at_us)
-    worked = read_worked(read, record, asked.at_us, max(end_us, asked.at_us))
-    found = outlook(record, worked, asked)
-    return _forecast(found, card, week, read)
+
+
+def _card(read: Read, revisions: list[Revision], start_us: int, end_us: int) -> RouteCard:
+    window = Window(products=(), start_us=start_us, end_us=end_us)
+    return card_of(revisions, read, window)
+
+
+def _question(read: Read, window: tuple[int, int], seed: int) -> Question:
+    start_us, end_us = window
+    at_us, zone = moment_of(read), read.site.zone
+    return Question(start_us=start_us, end_us=end_us, at_us=at_us, zone=zone, seed=seed)
 
 
 def _forecast(found: Outlook, card: RouteCard, week: str, read: Read) -> Forecast:
@@ -98,6 +113,7 @@ def _forecast(found: Outlook, card: RouteCard, week: str, read: Read) -> Forecas
         high_80=out + high_end(mass),
         target=target,
         probability_of_target=chance,
+        twentieths=tuple(out + more for more in twentieths(mass)),
         over=found.over,
         in_work=len(found.deciding),
         starts=found.starts,

@@ -21,14 +21,16 @@ def poisson_binomial(chances: Floats) -> Floats:
     `chances` is (draws, n). By the recursion over parts, exact; S. X. Chen and J. S. Liu,
     Statistica Sinica 7 (1997) 875-892, method of convolution.
     """
-    draws, parts = chances.shape
+    # Who cannot make it changes no count; the size stays that of all parts.
+    some = chances[:, chances.max(axis=0, initial=0.0) > 0]
+    draws, parts = some.shape
     mass = np.zeros((draws, parts + 1))
     mass[:, 0] = 1.0
     for n in range(parts):
-        p = chances[:, n : n + 1]
+        p = some[:, n : n + 1]
         mass[:, 1 : n + 2] += p * (mass[:, : n + 1] - mass[:, 1 : n + 2])
         mass[:, 0] *= 1.0 - p[:, 0]
-    return mass
+    return np.pad(mass, ((0, 0), (0, chances.shape[1] - parts)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,3 +94,9 @@ def chance_of(mass: Floats, least: float) -> float:
     """The probability of a count of at least so many."""
     first = max(int(np.ceil(least)), 0)
     return float(min(max(mass[first:].sum(), 0.0), 1.0))
+
+
+def twentieths(mass: Floats) -> tuple[int, ...]:
+    """Twenty counts, each as likely as the next: the middles of twenty equal shares."""
+    middles = (np.arange(20) + 0.5) / 20
+    return tuple(int(k) for k in np.searchsorted(np.cumsum(mass), middles - _SLIP))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
@@ -82,6 +83,17 @@ class Record:
     """Of each hold its part; -1 where it is not among these."""
     holds_us: Ints
     """(holds, 2): from and to of each hold, NEVER_US while it lasts."""
+
+    @property
+    def content(self) -> str:
+        """A digest of all it holds: two records with the same one are the same."""
+        told = hashlib.sha256(repr((self.plan, self.serials)).encode())
+        for column in (
+            self.part, self.step, self.begin_us, self.end_us, self.leave_us, self.goes_to,
+            self.released_us, self.hold_part, self.holds_us,
+        ):  # fmt: skip
+            told.update(column.tobytes() + b"|")
+        return told.hexdigest()
 
     @property
     def released(self) -> int:

@@ -14,6 +14,8 @@ from ringwright.outlook.worked import Worked
 
 _FRESH: Final = 2.0
 """Visits' worth of belief that a part older than nearly all before it begins its stay anew."""
+_NO_CHANCE: Final = 1e-9
+"""Whoever stands at a step from which no more than this get out within the time stays in."""
 _LIFTS: Final = 9
 """A hold's end is looked at in so many equally likely places."""
 
@@ -61,6 +63,8 @@ def chances(stand: Standing, learned: Learned, way: Passages, left_h: float) -> 
     owner, spare_h, share = _spare(stand, learned.hold_h, left_h)
     found = np.zeros((draws, len(owner)))
     for step, stay in enumerate(learned.stays):
+        if way.after[:, step].max() < _NO_CHANCE:
+            continue
         for in_work in (False, True):
             who = np.flatnonzero(
                 (stand.step[owner] == step) & (stand.in_work[owner] == in_work)

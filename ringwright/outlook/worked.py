@@ -121,5 +121,9 @@ def _runs(hours: list[bool]) -> list[tuple[int, int]]:
 
 def weeks_back(us: int, weeks: int, zone: str) -> int:
     """The same weekday and clock time so many weeks before; a negative count gives later."""
-    wall = site_time(us, zone).replace(tzinfo=None) - timedelta(weeks=weeks)
-    return wall_us(wall, zone)
+    return days_on(us, -7 * weeks, zone)
+
+
+def days_on(us: int, days: int, zone: str) -> int:
+    """The same clock time so many days later."""
+    return wall_us(site_time(us, zone).replace(tzinfo=None) + timedelta(days=days), zone)
