@@ -57,6 +57,7 @@ def _parser() -> argparse.ArgumentParser:
     week.add_argument("--week", required=True, metavar="2026-W40")
     week.add_argument("--as-of", metavar="ISO-TIME")
     week.add_argument("--json", action="store_true")
+    _add_forecast(verb("forecast", do.forecast, "what a week will have given", site=True))
     _add_ring(verb("ring", do.ring, "build balanced sets from a file, or mend a ring"))
     tap = verb("tap", do.tap, "natural frequencies and damping of a recording of taps")
     tap.add_argument("file", metavar="FILE.wav or FILE.csv")
@@ -89,6 +90,14 @@ def _parser() -> argparse.ArgumentParser:
     start.add_argument("--empty", action="store_true", help="serve without the demo")
     start.add_argument("--port", type=int)
     return parser
+
+
+def _add_forecast(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--product", required=True, metavar="CODE")
+    parser.add_argument("--week", required=True, metavar="2026-W40")
+    parser.add_argument("--as-of", metavar="ISO-TIME")
+    parser.add_argument("--seed", type=int, default=1, metavar="N")
+    parser.add_argument("--json", action="store_true")
 
 
 def _add_ring(parser: argparse.ArgumentParser) -> None:

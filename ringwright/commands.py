@@ -171,6 +171,23 @@ def week(arguments: Namespace) -> int:
     return 0
 
 
+def forecast(arguments: Namespace) -> int:
+    """The forecast of one product and week, with nothing learned after a moment."""
+    from ringwright.flow.forecast import forecast_json, forecast_text, read_forecast
+
+    as_of_us = _as_of_us(arguments)
+    if arguments.seed < 0:
+        raise Refused(f"--seed {arguments.seed}: a seed is 0 or more")
+    with _opened() as ledger, ledger.read(arguments.site, as_of_us) as read:
+        asked = (arguments.product, arguments.week, arguments.seed)
+        found = read_forecast(read, *asked)
+        _tell_practice(read.site)
+    print(
+        json.dumps(forecast_json(found), indent=2) if arguments.json else forecast_text(found)
+    )
+    return 0
+
+
 def ring(arguments: Namespace) -> int:
     """Build sets from a pool file, or mend a ring; needs no store."""
     from ringwright.ringing import ring as answer

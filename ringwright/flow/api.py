@@ -7,6 +7,7 @@ from typing import Annotated, Any, Final
 from fastapi import APIRouter, Query
 from pydantic import BaseModel, Field
 
+from ringwright.flow.forecast import forecast_json, read_forecast
 from ringwright.flow.published import edition_json, read_editions
 from ringwright.flow.service import read_week_numbers, week_json
 from ringwright.kit.instants import AsOf, as_of_instant
@@ -139,6 +140,54 @@ def week(
     """The numbers of one product and ISO week, as of now or of a past moment."""
     with caller.ledger.read(caller.site, as_of_instant(as_of)) as read:
         return week_json(read_week_numbers(read, product, week))
+
+
+class ForecastOut(BaseModel):
+    """The forecast of one product and week, as `ringwright forecast --json` prints it."""
+
+    product: str
+    week: str
+    as_of: str
+    released_so_far: int
+    mean: float
+    median: int
+    low_80: int
+    high_80: int
+    target: float | None
+    probability_of_target: float | None
+
+
+FORECAST: Final[dict[str, Any]] = {
+    "product": "HF22-BLADE",
+    "week": "2026-W40",
+    "as_of": "2026-10-01T03:10:00+02:00",
+    "released_so_far": 21,
+    "mean": 57.81,
+    "median": 58,
+    "low_80": 53,
+    "high_80": 63,
+    "target": 66.0,
+    "probability_of_target": 0.0375,
+}
+
+
+@router.get(
+    "/forecast",
+    name="flow.forecast",
+    summary="The forecast of one week's output",
+    response_model=ForecastOut,
+    responses=answer(FORECAST) | problems(401, 404, 422),
+)
+def forecast(
+    caller: Bearer,
+    product: Annotated[str, Query(max_length=200, examples=["HF22-BLADE"])],
+    week: Annotated[str, Query(pattern=r"^[0-9]{4}-W[0-9]{2}$", examples=["2026-W40"])],
+    as_of: AsOf = None,
+    seed: Annotated[int, Query(ge=0, lt=2**31, examples=[1])] = 1,
+) -> Any:
+    """What the week will have given in all, made with nothing learned after the moment."""
+    with caller.ledger.read(caller.site, as_of_instant(as_of)) as read:
+        return forecast_json(read_forecast(read, product, week, seed))
 
 
 class EditionOut(BaseModel):

@@ -9,6 +9,7 @@ from fastapi import APIRouter, Depends, Request
 from starlette.responses import RedirectResponse, Response
 
 from ringwright.core.errors import RingwrightError
+from ringwright.flow import forecast_pages
 from ringwright.flow.board import Board, make_board, ptag_of
 from ringwright.flow.book import make_book
 from ringwright.flow.editions import Drawn, EntryLink, PublishedBlock
@@ -33,6 +34,7 @@ from ringwright.ledger.service import Ledger
 from ringwright.people.screen import AtScreen, Screen
 
 router = APIRouter(include_in_schema=False)
+router.routes.extend(forecast_pages.router.routes)
 WEEKS: Final = Remembered[WeekSheet]()
 
 

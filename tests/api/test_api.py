@@ -278,6 +278,20 @@ def test_the_week_counts_what_was_booked(api: Any) -> None:
     assert week["to"] == "2026-10-05T00:00:00+02:00"
 
 
+def test_the_forecast_counts_what_is_out_and_knows_the_target(api: Any) -> None:
+    caller = api("supervisor")
+    for serial in ("P-1", "P-2"):
+        released(caller, serial)
+
+    found = caller.get("/api/forecast", product="VANE", week="2026-W40").json()
+
+    assert (found["released_so_far"], found["target"]) == (2, 4)
+    assert found["as_of"] == "2026-10-01T12:00:00+02:00"
+    assert 2 <= found["low_80"] <= found["median"] <= found["high_80"]
+    assert caller.get("/api/forecast", product="NONE", week="2026-W40").status_code == 404
+    assert caller.get("/api/forecast", product="VANE", week="W40").status_code == 422
+
+
 @pytest.mark.parametrize("query", [("NONE", "2026-W40"), ("VANE", "2026-W54"), ("VANE", "W40")])
 def test_a_week_or_product_that_is_none_is_refused(api: Any, query: tuple[str, str]) -> None:
     product, week = query

@@ -22,7 +22,14 @@ from ringwright.assembly import registry
 from ringwright.cli import _parser, main
 from ringwright.core.glossary import GLOSSARY
 from ringwright.flow import queries
-from ringwright.flow.api import CohortOut, CycleTimeOut, ProportionOut, StepOut, WeekOut
+from ringwright.flow.api import (
+    CohortOut,
+    CycleTimeOut,
+    ForecastOut,
+    ProportionOut,
+    StepOut,
+    WeekOut,
+)
 from ringwright.people.rules import PERMISSIONS
 from ringwright.routecards import card
 from ringwright.settings import Settings, read_settings
@@ -39,7 +46,7 @@ PAPERS = [ROOT / name for name in ("README.md", "DEVELOPERS.md", "CHANGELOG.md")
 PAPERS += [ROOT / "docs" / "guide.md", ROOT / "docs" / "operating.md", *DECISIONS]
 PAPERS += [ROOT / "SECURITY.md"]
 MARKERS = tomllib.loads((ROOT / "pyproject.toml").read_text())["tool"]["pytest"]["ini_options"]
-NUMBERS = (WeekOut, StepOut, CycleTimeOut, CohortOut)
+NUMBERS = (WeekOut, StepOut, CycleTimeOut, CohortOut, ForecastOut)
 IN_FILES = (card.Step, card.Characteristic, card.Window, card.ReworkCard)
 IN_FILES += (site.Shift, site.Station, site.Person, site.Authorisation)  # type: ignore[assignment]
 BELOW_THEIR_TABLE = {"characteristics": "step.characteristic", "window": "window"}
