@@ -93,7 +93,7 @@ def draw(found: BackTest) -> TriedDrawing:
     judged = [one.judged for one in found.tried]
     if not judged:
         return TriedDrawing(marks=(), ticks=(), weeks=(), target_y=None)
-    edges = [edge for one in judged for edge in (one.low, one.high, one.came)]
+    edges = [float(edge) for one in judged for edge in (one.low, one.high, one.came)]
     edges += [] if found.target is None else [found.target]
     low, high = min(edges) - 1, max(edges) + 1
     down = Scale(low, high, float(HEIGHT), 0.0)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
@@ -62,9 +62,7 @@ def shape_of(asked: Sequence[Asked], mean: float, variance: float) -> Shape:
     return _shaped(float(here @ line), float(here @ cover @ here), ratio, variance)
 
 
-def _ratio(
-    rest: Floats, spread: Floats, design: Floats, cover: Floats, weight: Floats
-) -> float:
+def _ratio(rest: Floats, spread: Floats, design: Floats, cover: Any, weight: Floats) -> float:
     """Noise over that of independent parts, what the line itself explained taken out."""
     used = float(np.einsum("ni,ij,nj,n->", design, cover, design, weight))
     free = max(len(rest) - used, 1.0)
