@@ -69,7 +69,7 @@ def working_intervals(
         return ((start_us, end_us),)
     clipped = (
         (max(begin, start_us), min(finish, end_us))
-        for begin, finish, _ in _shifts_near(calendars, start_us, end_us, zone)
+        for begin, finish, _ in shifts_near(calendars, start_us, end_us, zone)
     )
     return _merged(sorted(span for span in clipped if span[0] < span[1]))
 
@@ -93,7 +93,7 @@ def shift_at(
 
     Where shifts overlap it is the one that started last: the crew taking over.
     """
-    near = _shifts_near(calendars, us, us, zone)
+    near = shifts_near(calendars, us, us, zone)
     return max((s for s in near if s[0] <= us < s[1]), default=None, key=lambda s: s[0])
 
 
@@ -104,7 +104,7 @@ def shifts_between(
 
     Every instant has the shift that `shift_at` gives it, or none.
     """
-    found = sorted(_shifts_near(calendars, start_us, end_us, zone), key=lambda s: s[:2])
+    found = sorted(shifts_near(calendars, start_us, end_us, zone), key=lambda s: s[:2])
     edges = sorted(
         {start_us, end_us}
         | {edge for begin, finish, _ in found for edge in (begin, finish)
@@ -120,6 +120,13 @@ def shifts_between(
         if there:
             spans.append((begin, finish, max(there, key=lambda s: s[0])[2]))
     return tuple(spans)
+
+
+def shifts_near(
+    calendars: Sequence[CalendarLike], start_us: int, end_us: int, zone: str
+) -> tuple[tuple[int, int, str], ...]:
+    """Every shift that could touch the span, uncut: start, end, name; some lie outside it."""
+    return tuple(_shifts_near(calendars, start_us, end_us, zone))
 
 
 def _shifts_near(
