@@ -49,13 +49,11 @@ TOLD_WORDS: Final[dict[tuple[str, str], str]] = {
     ("set", "send"): N_("set sent"),
     ("shutting", "shut"): N_("shut"),
     ("shutting", "open"): N_("open again"),
-    ("gauge", "gauge-calibrated"): N_("gauge calibrated"),
 }
 DECISIONS: Final[dict[str, str]] = {**OUTCOME_WORDS, "withdrawn": N_("withdrawn")}
 PAGES: Final = {
     "run": ("heatruns.run", "run"),
     "set": ("sets.set", "set_code"),
-    "gauge": ("gauges.one", "gauge"),
 }
 """Kind of subject to the page of one: its route and the place in its path."""
 
@@ -91,12 +89,10 @@ class HandoverLists:
 
     def shown(self) -> dict[str, Sheet]:
         """The lists of the page by name, each cut to what fits a sheet of paper."""
-        sheets = {sheet.code: sheet for sheet in self._lists()}
-        cut = {
-            code: replace(sheet, rows=sheet.rows[:MOST_SHOWN], of=len(sheet.rows))
-            for code, sheet in sheets.items()
+        return {
+            sheet.code: replace(sheet, rows=sheet.rows[:MOST_SHOWN], of=len(sheet.rows))
+            for sheet in self._lists()
         }
-        return {**cut, "done": sheets["done"]}
 
     def _lists(self) -> tuple[Sheet, ...]:
         return (
@@ -104,24 +100,34 @@ class HandoverLists:
             self.waits(), self.held(), self.windows(), self.shut(),
         )  # fmt: skip
 
-    def done(self) -> Sheet:
-        """Visits ended, by step and outcome."""
+    def done_by_product(self) -> list[Sheet]:
+        """Visits ended by step, a list for each product of the shift."""
+        _ = self.words._
+        products = dict.fromkeys(row.product for row in self.found.done)
+        return [
+            self.done(product, f"done-{place}", _("Visits ended, %(product)s", product=product))
+            for place, product in enumerate(products, start=1)
+        ]
+
+    def done(self, product: str = "", code: str = "done", title: str = "") -> Sheet:
+        """Visits ended, by step and outcome; of one product where it is named."""
         _ = self.words._
         return Sheet(
-            code="done",
-            title=_("Visits ended"),
+            code=code,
+            title=title or _("Visits ended"),
             columns=(
                 Column(name=_("step"), head=True),
-                Column(name=_("product")),
+                *(() if product else (Column(name=_("product")),)),
                 *(Column(name=_(OUTCOME_WORDS[one]), kind=WHOLE) for one in OUTCOMES),
             ),
             rows=tuple(
                 (
                     Cell(f"{row.step} {row.name}"),
-                    Cell(row.product),
+                    *(() if product else (Cell(row.product),)),
                     *(Cell(self.show.count(n) if n else "", n) for n in row.counts),
                 )
                 for row in self.found.done
+                if not product or row.product == product
             ),
         )
 
@@ -208,11 +214,11 @@ class HandoverLists:
         )
 
     def told(self) -> Sheet:
-        """Runs, sets, things shut and opened, gauges calibrated."""
+        """Runs, sets, things shut and opened."""
         _ = self.words._
         return Sheet(
             code="told",
-            title=_("Furnace runs, sets, what was shut, gauges"),
+            title=_("Furnace runs, sets, what was shut"),
             columns=(
                 Column(name=_("what"), head=True),
                 Column(name=_("happened")),
@@ -343,7 +349,6 @@ class HandoverLists:
             title=_("Windows"),
             columns=(
                 Column(name=_("part"), head=True),
-                Column(name=_("stands at")),
                 Column(name=_("must begin")),
                 Column(name=_("until"), kind=MOMENT),
                 Column(name=_("hold")),
@@ -361,7 +366,6 @@ class HandoverLists:
         until = replace(self._moment(window.deadline_us), left=left)
         return (
             self._part(part.serial),
-            self._at_step(part.product, part.step),
             self._at_step(part.product, window.before),
             until,
             Cell(_("held") if part.hold is not None else ""),

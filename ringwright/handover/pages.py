@@ -139,6 +139,7 @@ def _page(
         found=found,
         answer=lists.answer(),
         lists=lists.shown(),
+        done=lists.done_by_product(),
         visits=lists.visits(MOST_VISITS),
         shift=shift_words(found.span, found.zone, found.at_us, words, show),
         own=iso_text(found.span.start_us, found.zone),

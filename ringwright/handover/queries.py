@@ -23,9 +23,8 @@ TOLD: Final = {
     "run": ("run-started", "run-finished", "run-aborted", "run-accepted", "run-closed"),
     "set": ("reserve", "mend", "give-back", "hand-over", "send"),
     "shutting": ("shut", "open"),
-    "gauge": ("gauge-calibrated",),
 }
-"""What is told of runs, sets, things shut and gauges: kinds of facts by kind of subject."""
+"""What is told of runs, sets and things shut: kinds of facts by kind of subject."""
 MOST_FOUND: Final = 200
 """Notes shown of a search."""
 
@@ -125,7 +124,7 @@ def stops(read: Read, window: Window) -> Sql:
 
 
 def told(read: Read, window: Window) -> Sql:
-    """What was booked of runs, sets, things shut and gauges in the window."""
+    """What was booked of runs, sets and things shut in the window."""
     asked = [
         and_(Event.subject_kind == subject, Event.kind.in_(kinds))
         for subject, kinds in TOLD.items()
