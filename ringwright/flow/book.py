@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from ringwright.flow.act_words import acts_sheet
 from ringwright.flow.board import Account, Board, BoardStrip, StepRow
 from ringwright.flow.editions import PublishedBlock
 from ringwright.flow.model import CycleTime, Proportion, WeekSheet
@@ -45,6 +46,7 @@ class WeekSheets:
                 self.cohort(strip),
                 self.law(strip),
             ]
+        found.append(acts_sheet(self.board.troubles, self.words, self.show))
         return tuple(found)
 
     def promise(self, strip: BoardStrip) -> Sheet:

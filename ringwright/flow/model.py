@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ringwright.flow.acts import Act
+
 
 @dataclass(frozen=True, kw_only=True)
 class Proportion:
@@ -167,3 +169,5 @@ class WeekSheet:
     working: tuple[tuple[int, int], ...]
     """Working intervals of the week [us UTC), ascending, merged."""
     strips: tuple[Strip, ...]
+    acts: tuple[Act, ...] = ()
+    """What is to be acted on, ranked; of the week under way alone."""

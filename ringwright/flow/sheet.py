@@ -8,6 +8,8 @@ from typing import Any
 
 from ringwright.core.calendar import week_of, working_intervals, working_us
 from ringwright.flow import queries
+from ringwright.flow.acting import Promise, read_acts
+from ringwright.flow.acts import Act
 from ringwright.flow.law import NO_EXITS, read_laws
 from ringwright.flow.model import (
     CycleTime,
@@ -52,6 +54,7 @@ def read_week_sheet(
     working = working_intervals(calendars, start_us, end_us, site.zone)
     routes = _routes(read, product)
     window = Window(products=tuple(routes), start_us=start_us, end_us=end_us)
+    strips = _strips(read, week, window, routes, calendars) if routes else ()
     return WeekSheet(
         site=site.code,
         site_name=site.name,
@@ -65,8 +68,27 @@ def read_week_sheet(
         head_hash=read.head_hash,
         last_entry_us=last_entry_us(read),
         working=working,
-        strips=_strips(read, week, window, routes, calendars) if routes else (),
+        strips=strips,
+        acts=_acts(read, window, routes, strips),
     )
+
+
+def _acts(
+    read: Read, window: Window, routes: Routes, strips: tuple[Strip, ...]
+) -> tuple[Act, ...]:
+    """What is to be acted on, while the week is under way."""
+    at_us = moment_of(read)
+    if not routes or not window.start_us <= read.now_us < window.end_us:
+        return ()
+    promises = {
+        strip.numbers.product: Promise(
+            card=card_of(routes[strip.numbers.product], read, window),
+            target=strip.numbers.target,
+            output=strip.numbers.output,
+        )
+        for strip in strips
+    }
+    return read_acts(read, at_us, routes, promises)
 
 
 def _routes(read: Read, product: str | None) -> Routes:
