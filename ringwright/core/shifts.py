@@ -39,8 +39,28 @@ class ShiftLike(Protocol):
         """What the shift is called, or empty."""
 
 
+class OvertimeLike(Protocol):
+    """Working time on one date, by the wall clock, on a closed date too."""
+
+    @property
+    def date(self) -> str:
+        """ISO date on which it starts."""
+
+    @property
+    def start(self) -> str:
+        """HH:MM."""
+
+    @property
+    def end(self) -> str:
+        """HH:MM, as a shift's."""
+
+    @property
+    def name(self) -> str:
+        """What it is called, or empty."""
+
+
 class CalendarLike(Protocol):
-    """A calendar revision: shifts from a date on, less closed days."""
+    """A calendar revision: shifts from a date on, less closed days, with overtime."""
 
     @property
     def code(self) -> str:
@@ -57,6 +77,10 @@ class CalendarLike(Protocol):
     @property
     def closed(self) -> Sequence[str]:
         """ISO dates on which no shift starts."""
+
+    @property
+    def overtime(self) -> Sequence[OvertimeLike]:
+        """Working time beyond the shifts."""
 
 
 def working_intervals(
@@ -154,12 +178,15 @@ def _in_force(revisions: Sequence[CalendarLike], day: date) -> CalendarLike | No
 def _shifts_of(
     calendar: CalendarLike | None, day: date, zone: str
 ) -> Iterator[tuple[int, int, str]]:
-    if calendar is None or day.isoformat() in calendar.closed:
+    if calendar is None:
         return
-    midnight = datetime.combine(day, time())
-    for shift in calendar.shifts:
-        if day.weekday() not in shift.days:
-            continue
+    midnight, date_ = datetime.combine(day, time()), day.isoformat()
+    worked: list[ShiftLike | OvertimeLike] = [
+        extra for extra in calendar.overtime if extra.date == date_
+    ]
+    if date_ not in calendar.closed:
+        worked += [shift for shift in calendar.shifts if day.weekday() in shift.days]
+    for shift in worked:
         begin, finish = clock_minutes(shift.start), clock_minutes(shift.end)
         if finish <= begin:
             finish += 24 * 60

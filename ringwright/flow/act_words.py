@@ -103,6 +103,8 @@ class _Teller:
     ) -> Trouble:
         place, route = to
         raises = act.worst if act.kind in RAISABLE else None
+        if raises is not None and raises.held is not None:
+            raises = None  # who goes first does not matter while it is held
         return Trouble(
             rank=act.rank,
             kind=act.kind,
@@ -142,6 +144,9 @@ class _Teller:
             until=self._moment(worst.deadline_us),
         )  # fmt: skip
         why = _("%(serial)s is the first.", serial=worst.serial)
+        if worst.held is not None:
+            why = _("%(serial)s is the first, and is held: %(reason)s", serial=worst.serial,
+                    reason=self._reason(worst.held))  # fmt: skip
         to = (_("Open %(serial)s at the Bench", serial=worst.serial), "bench.page")
         return self._make(act, cause, why, to, scan=worst.serial)
 
@@ -151,14 +156,16 @@ class _Teller:
         assert worst is not None
         cause = _("%(step)s: %(parts)s held", step=self._step(act),
                   parts=self.show.count(act.parts))  # fmt: skip
-        reason = worst.held or ""
         why = _(
             "Longest: %(serial)s, %(hours)s: %(reason)s",
             serial=worst.serial,
             hours=self.show.hours((self.sheet.now_us - worst.held_since_us) / HOUR_US),
-            reason=_(reason) if reason == NO_REASON else reason,
+            reason=self._reason(worst.held or ""),
         )
         return self._at_step(act, cause, why, "held")
+
+    def _reason(self, reason: str) -> str:
+        return self.words._(reason) if reason == NO_REASON else reason
 
     def _at_step(self, act: Act, cause: str, why: str, state: str) -> Trouble:
         """An act whose place is the list of parts of its step."""

@@ -176,11 +176,12 @@ def _all(facts: ActFacts) -> Iterable[Act]:
 
 
 def _windows(facts: ActFacts) -> Iterable[Act]:
-    """Windows that still run and are nearly over, by step; a held part cannot be loaded."""
+    """Windows that still run and are nearly over, by step; those of held parts too: a hold
+    stops no window."""
 
     def soon(part: ActPart) -> bool:
         until = part.deadline_us
-        return part.held is None and until is not None and 0 <= until - facts.now_us <= SOON_US
+        return until is not None and 0 <= until - facts.now_us <= SOON_US
 
     for act in _by_step(facts, WINDOW, soon):
         worst = min((p for p in facts.parts if _here(p, act) and soon(p)), key=_until)

@@ -41,6 +41,7 @@ class WeekSheets:
                 self.steps(strip),
                 self.yields(strip),
                 self.scrap(strip),
+                self.hours(strip),
                 self.cycle_time(strip),
                 self.account(strip),
                 self.cohort(strip),
@@ -114,6 +115,32 @@ class WeekSheets:
             self._number(week.queue_h_median if week else None),
         )
 
+    def hours(self, strip: BoardStrip) -> Sheet:
+        """Each step by the clock and in working hours of its station group."""
+        _ = self.words._
+        names = (
+            _("touch"), _("touch, worked"), _("touch, plan"), _("queue"), _("queue, worked"),
+            _("queue, plan"), _("queue, plan worked"),
+        )  # fmt: skip
+        return Sheet(
+            code=_code(strip, "hours"),
+            title=_("%(name)s, hours by the clock and worked", name=strip.strip.name),
+            columns=(
+                Column(name=_("step"), head=True),
+                *(Column(name=name, kind=NUMBER, unit="h") for name in names),
+            ),
+            rows=tuple(
+                (
+                    Cell(f"{row.number} {row.name}"),
+                    *map(self._number, (
+                        row.touch, row.touch_worked, row.touch_plan, row.queue,
+                        row.queue_worked, row.queue_plan, row.queue_plan_worked,
+                    )),
+                )
+                for row in strip.strip.hours
+            ),
+        )  # fmt: skip
+
     def yields(self, strip: BoardStrip) -> Sheet:
         """Rolled throughput and final yield."""
         _ = self.words._
@@ -184,7 +211,7 @@ class WeekSheets:
             ),
             rows=(
                 *((Cell(name), self._number(a), self._number(b)) for name, a, b in rows),
-                (Cell(_("plan")), self._number(clock.plan), Cell("")),
+                (Cell(_("plan")), self._number(clock.plan), self._number(worked.plan)),
             ),
         )
 

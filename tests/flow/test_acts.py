@@ -66,7 +66,7 @@ def test_the_share_of_the_promise_ranks_and_never_more_than_is_owed_counts() -> 
     assert [act.rank for act in found] == [1, 2, 3]
 
 
-def test_a_window_over_within_two_hours_stands_first_and_a_held_part_has_none() -> None:
+def test_a_window_over_within_two_hours_stands_first_a_held_parts_too() -> None:
     now = make.NOW_US
     soon = make.part("W-1", deadline_us=now + 2 * HOUR)
     later = make.part("W-2", step=30, deadline_us=now + 2 * HOUR + 1)
@@ -80,8 +80,8 @@ def test_a_window_over_within_two_hours_stands_first_and_a_held_part_has_none() 
         (WINDOW, 30, False),
         (HELD, 20, False),
     ]
-    assert found[0].worst == soon
-    assert found[0].parts == 1.0
+    assert found[0].worst == cannot, "its hold stops no window, and it is over first"
+    assert found[0].parts == 2.0
 
 
 def test_at_most_two_of_a_kind_and_seven_in_all() -> None:
