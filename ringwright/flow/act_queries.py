@@ -65,14 +65,15 @@ def held_parts(read: Read, products: Collection[str], at_us: int) -> Sql:
     )
 
 
-def last_work(read: Read, stations: Collection[str], at_us: int) -> Sql:
-    """When work last ended at each of these stations, before an instant."""
+def last_work(read: Read, stations: Collection[str], since_us: int, at_us: int) -> Sql:
+    """When work last ended at each of these stations, between two instants."""
     end = instant_then(read, Visit.end_us, Visit.end_known_us)
     return (
         select(Visit.station, func.max(end).label("end_us"))
         .where(
             believed(read, Visit),
             Visit.station.in_(list(stations)),
+            Visit.end_us >= since_us,
             Visit.end_us < at_us,
             end < at_us,
         )

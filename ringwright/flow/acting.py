@@ -34,8 +34,8 @@ from ringwright.sites.queries import read_grants, read_people, when_at
 from ringwright.sites.rules import lapses
 from ringwright.sites.site import Station
 
-LOOK_US = 28 * 24 * HOUR_US
-"""How far back a group that stands empty is looked for its last work."""
+LOOK_US = 14 * 24 * HOUR_US
+"""How far back the last work of a group is looked for; one idle for longer is not told."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -154,15 +154,14 @@ def _starved(
         and hours.works_at(group, at_us)
         and not any((product, step.number) in busy for product, step in steps[group])
     }
-    codes = [one.code for stations in idle.values() for one in stations]
-    ends = {
-        row.station: row.end_us
-        for row in read.connection.execute(queries.last_work(read, codes, at_us))
-    }
+    # Of all stations, so that the question is the same whatever stands idle.
+    codes = [one.code for one in hours.stations if one.group]
+    asked = queries.last_work(read, codes, at_us - LOOK_US, at_us)
+    ends = {row.station: row.end_us for row in read.connection.execute(asked)}
     for group, stations in sorted(idle.items()):
         last = max((ends[one.code] for one in stations if one.code in ends), default=None)
         if last is None:
-            continue  # it never worked: nobody can say since when
+            continue  # nobody can say since when
         since_us = max(last, hours.span[0])
         idle_h = hours.worked_us(group, since_us, at_us) / HOUR_US
         if idle_h >= LEAST_IDLE_H:
@@ -203,8 +202,8 @@ def _short(read: Read, promises: Mapping[str, Promise]) -> Iterable[ShortSet]:
     if read.as_of_us is not None or not sizes:
         return
     for row in read.connection.execute(queries.free_blades(read, sizes)):
-        size = sizes[row.product]
-        if size is not None and size > 1 and row.free % size == size - 1:
+        size = sizes[row.product] or 0
+        if size > 1 and row.free % size == size - 1:
             yield ShortSet(product=row.product, free=row.free, size=size)
 
 

@@ -46,8 +46,9 @@ FIVE = Calendar(
 
 def counted(calendar: Calendar, begin: str, end: str) -> float:
     """Hours worked between two site times, minute by minute."""
-    span = [pd.Timestamp(at, tz=OSLO).tz_convert("UTC") for at in (begin, end)]
-    here = pd.date_range(*span, freq="min", inclusive="left").tz_convert(OSLO)
+    first_utc, last_utc = (pd.Timestamp(at, tz=OSLO).tz_convert("UTC") for at in (begin, end))
+    minutes = pd.date_range(first_utc, last_utc, freq="min", inclusive="left")
+    here = minutes.tz_convert(OSLO)
     clock = here.hour * 60 + here.minute
     worked = pd.Series(False, index=range(len(here)))
     days = pd.Series(here.strftime("%Y-%m-%d"))
