@@ -13,6 +13,8 @@ from ringwright.flow.facts import WeekPublished
 from ringwright.flow.project import PublishedProjector
 from ringwright.furnaces.facts import FACTS as FURNACE_FACTS
 from ringwright.furnaces.project import PROJECTORS as FURNACE_PROJECTORS
+from ringwright.handover.facts import FACTS as HANDOVER_FACTS
+from ringwright.handover.project import PROJECTORS as HANDOVER_PROJECTORS
 from ringwright.ledger.migrate import migrate
 from ringwright.ledger.projecting import Projecting
 from ringwright.ledger.rebuild import rebuild, rebuild_stale
@@ -47,6 +49,7 @@ PROJECTORS = (
     *SET_PROJECTORS,
     *PEOPLE_PROJECTORS,
     *FURNACE_PROJECTORS,
+    *HANDOVER_PROJECTORS,
 )
 """In the order a replay needs them: route cards before parts."""
 
@@ -59,6 +62,7 @@ def registry() -> Registry:
     known = Registry()
     known.register(*PART_FACTS, *sites.FACTS, RouteRevised, WeekPublished)
     known.register(*SET_FACTS, *PEOPLE_FACTS, *PAPER_FACTS, *FURNACE_FACTS, *DEMO_FACTS)
+    known.register(*HANDOVER_FACTS)
     return known
 
 

@@ -17,6 +17,7 @@ from ringwright.furnaces import service as furnaces
 from ringwright.gauges import service as gauges
 from ringwright.gauges import studies
 from ringwright.ground.practice import Practise, practise
+from ringwright.handover import service as handover
 from ringwright.heatruns import review as heatruns
 from ringwright.ledger.service import Answer, Handler, Handling
 from ringwright.ledger.tables import Event
@@ -71,6 +72,7 @@ def handlings() -> dict[type, Handling]:
         **sets.HANDLINGS,
         **building.HANDLINGS,
         **permits.HANDLINGS,
+        **handover.HANDLINGS,
     }
 
 

@@ -6,6 +6,7 @@ from ringwright.attachments import tables as attachments_tables
 from ringwright.db import Base
 from ringwright.flow import tables as flow_tables
 from ringwright.furnaces import tables as furnaces_tables
+from ringwright.handover import tables as handover_tables
 from ringwright.ledger import tables as ledger_tables
 from ringwright.parts import tables as parts_tables
 from ringwright.people import tables as people_tables
@@ -25,5 +26,6 @@ ALL = (
     run_tables,
     attachments_tables,
     furnaces_tables,
+    handover_tables,
 )
 METADATA = Base.metadata

@@ -15,7 +15,7 @@ from typing import Any, Final, NamedTuple
 from ringwright.core.calendar import HOUR_US, week_before, week_of, week_window
 from ringwright.routecards.card import RouteCard
 from ringwright.sites.site import SiteFile
-from seed_demo import furnaces, gauges, office, quality, runs, sets, waiting
+from seed_demo import furnaces, gauges, handover, office, quality, runs, sets, waiting
 from seed_demo.faults import OUTAGES, TROUBLE_EVERY, TROUBLE_WEEK
 from seed_demo.office import BUSY, DAY_US
 from seed_demo.plant import LINE, SCRAP, SENT, Job, demo_routes, demo_site, keep_part, part_from
@@ -23,7 +23,7 @@ from seed_demo.shop import MINUTE_US, Act, Shop
 from seed_demo.stations import open_stations
 from seed_demo.told import Told
 
-STORY: Final = 4
+STORY: Final = 5
 """Raised whenever the same seed would tell another story; an older store is left as it is."""
 WEEKS_BEFORE: Final = 26
 """Whole weeks of history before the week in which the demo is first loaded."""
@@ -83,6 +83,9 @@ ACTS: Final[dict[str, Act]] = {
     "cleaned": waiting.cleaned,
     "window over": waiting.window_over,
     "sentence window": waiting.sentence_window,
+    "hand over": handover.hand_over,
+    "leave note": handover.leave_note,
+    "take note": handover.take_note,
     "check gauges": gauges.check_gauges,
     "fail check": gauges.fail_check,
     "gauge put right": gauges.put_right,
@@ -153,6 +156,7 @@ def tell_weeks(seed: int, begun: str, until_us: int) -> Iterator[Week]:
         furnaces.plan_furnaces(shop, kept["index"], start_us, end_us)
         for turn, at_us in enumerate(gauges.shift_starts(shop, start_us, end_us)):
             shop.later(at_us + MINUTE_US, "check gauges", turn)
+            shop.later(at_us + MINUTE_US, "hand over", turn)
         stop_us = min(end_us, until_us)
         shop.env.run(until=stop_us)
         told = sorted(shop.told, key=attrgetter("at_us"))

@@ -14,6 +14,8 @@ from sqlalchemy import select
 from ringwright.core.facts import Entry, Fact
 from ringwright.furnaces.facts import FACTS as FURNACE_FACTS
 from ringwright.furnaces.rules import fold as fold_run
+from ringwright.handover.facts import FACTS as HANDOVER_FACTS
+from ringwright.handover.facts import HandoverNoted, HandoverTaken
 from ringwright.ledger.service import Handling
 from ringwright.ledger.tables import Event
 from ringwright.ledger.transaction import Actor, Draft, Tx
@@ -32,7 +34,7 @@ from seed_demo.told import Told
 TELLER = Actor(code="demo", roles=frozenset({"administrator"}))
 _FACTS: dict[tuple[str, str], type[Fact]] = {
     (fact.subject_kind, fact.kind): fact
-    for fact in (*PART_FACTS, *SET_FACTS, *SITE_FACTS, *FURNACE_FACTS)
+    for fact in (*PART_FACTS, *SET_FACTS, *SITE_FACTS, *FURNACE_FACTS, *HANDOVER_FACTS)
 }
 
 
@@ -141,6 +143,7 @@ class _Pen:
         self.spoken = command.spoken
         self._tx, self._command = tx, command
         self._own: dict[str, list[int]] = {}
+        self._notes: dict[str, list[int]] = {}
         self._known: dict[Subject, list[Entry]] = {}
 
     def write(self, week: Week) -> None:
@@ -208,6 +211,9 @@ class _Pen:
                 entries = self._known[kind, subject] = found.get(subject, [])
                 if kind == "part":
                     self._own[subject] = [entry.seq for entry in entries]
+                elif kind == HandoverNoted.subject_kind:
+                    noted = [one.seq for one in entries if one.kind == HandoverNoted.kind]
+                    self._notes[subject] = noted
 
     def _drafts(self, told: Sequence[Told]) -> Iterator[Draft]:
         tx, own = self._tx, self._own
@@ -220,6 +226,8 @@ class _Pen:
                 if one.ref >= 0:
                     data, corrects = refer(one, numbers)
                 numbers.append(tx.head_seq + 1)
+            elif one.subject_kind == HandoverNoted.subject_kind:
+                data = self._of_shift(one)
             yield Draft(
                 fact=_FACTS[one.subject_kind, one.kind](**data),
                 subject=one.subject,
@@ -229,6 +237,14 @@ class _Pen:
                 station=one.station,
                 corrects=corrects,
             )
+
+    def _of_shift(self, one: Told) -> dict[str, Any]:
+        """Notes are told by their place in the shift; the record names their entries."""
+        noted = self._notes.setdefault(one.subject, [])
+        if one.kind == HandoverTaken.kind:
+            return {"notes": tuple(noted[place] for place in one.data["notes"])}
+        noted.append(self._tx.head_seq + 1)
+        return one.data
 
     def _check(self, told: Sequence[Told]) -> None:
         """Fold parts and runs told of; raises Refused where a rule forbids what was told."""

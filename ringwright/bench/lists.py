@@ -40,6 +40,7 @@ class WaitingList:
                 Column(name=_("Found at step")),
                 Column(name=_("Since"), kind=MOMENT),
                 Column(name=_("By")),
+                Column(name=_("Priority")),
             ),
             rows=tuple(self._row(one, now_us, opened) for one in waiting),
         )
@@ -54,6 +55,7 @@ class WaitingList:
             Cell(str(one.found_step) if one.found_step is not None else NOTHING),
             Cell(self.show.moment(one.opened_us, self.zone, now_us), one.opened_us),
             Cell(one.opened_by),
+            Cell(self.words._("goes first") if one.priority else ""),
         )
 
     def _opens(self, one: OpenNonconformity) -> str:

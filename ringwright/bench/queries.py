@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import func, select, union_all
+from sqlalchemy import and_, func, select, union_all
 
 from ringwright.bench.windowing import WindowNow, read_window
 from ringwright.core.practice import serial_of
@@ -55,6 +55,8 @@ class OpenNonconformity:
     note: str | None
     opened_us: int
     opened_by: str
+    priority: int = 0
+    """1 where the part goes first."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -195,9 +197,16 @@ def _last(read: Read, part: PartCard, step: int, code: str) -> tuple[float, ...]
 
 def read_open_nonconformities(read: Read, serial: str | None = None) -> list[OpenNonconformity]:
     """Stops without a sentence, the oldest first; of one part if given."""
-    names = OpenNonconformity.__dataclass_fields__
+    names = [name for name in OpenNonconformity.__dataclass_fields__ if name != "priority"]
     query = (
-        select(*(getattr(Nonconformity, name) for name in names))
+        select(*(getattr(Nonconformity, name) for name in names), PartNow.priority)
+        .join(
+            PartNow,
+            and_(
+                PartNow.site_id == Nonconformity.site_id,
+                PartNow.serial == Nonconformity.serial,
+            ),
+        )
         .where(
             Nonconformity.site_id == read.site.id,
             Nonconformity.known_to_us >= read.known_before_us,
@@ -210,7 +219,7 @@ def read_open_nonconformities(read: Read, serial: str | None = None) -> list[Ope
     if serial is not None:
         query = query.where(Nonconformity.serial == serial)
     return [
-        OpenNonconformity(**{name: getattr(row, name) for name in names})
+        OpenNonconformity(**{name: getattr(row, name) for name in (*names, "priority")})
         for row in read.connection.execute(query)
     ]
 

@@ -39,8 +39,28 @@ class ShiftLike(Protocol):
         """What the shift is called, or empty."""
 
 
+class OvertimeLike(Protocol):
+    """Working time on one date, by the wall clock, on a closed date too."""
+
+    @property
+    def date(self) -> str:
+        """ISO date on which it starts."""
+
+    @property
+    def start(self) -> str:
+        """HH:MM."""
+
+    @property
+    def end(self) -> str:
+        """HH:MM, as a shift's."""
+
+    @property
+    def name(self) -> str:
+        """What it is called, or empty."""
+
+
 class CalendarLike(Protocol):
-    """A calendar revision: shifts from a date on, less closed days."""
+    """A calendar revision: shifts from a date on, less closed days, with overtime."""
 
     @property
     def code(self) -> str:
@@ -58,6 +78,10 @@ class CalendarLike(Protocol):
     def closed(self) -> Sequence[str]:
         """ISO dates on which no shift starts."""
 
+    @property
+    def overtime(self) -> Sequence[OvertimeLike]:
+        """Working time beyond the shifts."""
+
 
 def working_intervals(
     calendars: Sequence[CalendarLike], start_us: int, end_us: int, zone: str
@@ -69,7 +93,7 @@ def working_intervals(
         return ((start_us, end_us),)
     clipped = (
         (max(begin, start_us), min(finish, end_us))
-        for begin, finish, _ in _shifts_near(calendars, start_us, end_us, zone)
+        for begin, finish, _ in shifts_near(calendars, start_us, end_us, zone)
     )
     return _merged(sorted(span for span in clipped if span[0] < span[1]))
 
@@ -93,7 +117,7 @@ def shift_at(
 
     Where shifts overlap it is the one that started last: the crew taking over.
     """
-    near = _shifts_near(calendars, us, us, zone)
+    near = shifts_near(calendars, us, us, zone)
     return max((s for s in near if s[0] <= us < s[1]), default=None, key=lambda s: s[0])
 
 
@@ -104,7 +128,7 @@ def shifts_between(
 
     Every instant has the shift that `shift_at` gives it, or none.
     """
-    found = sorted(_shifts_near(calendars, start_us, end_us, zone), key=lambda s: s[:2])
+    found = sorted(shifts_near(calendars, start_us, end_us, zone), key=lambda s: s[:2])
     edges = sorted(
         {start_us, end_us}
         | {edge for begin, finish, _ in found for edge in (begin, finish)
@@ -120,6 +144,13 @@ def shifts_between(
         if there:
             spans.append((begin, finish, max(there, key=lambda s: s[0])[2]))
     return tuple(spans)
+
+
+def shifts_near(
+    calendars: Sequence[CalendarLike], start_us: int, end_us: int, zone: str
+) -> tuple[tuple[int, int, str], ...]:
+    """Every shift that could touch the span, uncut: start, end, name; some lie outside it."""
+    return tuple(_shifts_near(calendars, start_us, end_us, zone))
 
 
 def _shifts_near(
@@ -147,12 +178,15 @@ def _in_force(revisions: Sequence[CalendarLike], day: date) -> CalendarLike | No
 def _shifts_of(
     calendar: CalendarLike | None, day: date, zone: str
 ) -> Iterator[tuple[int, int, str]]:
-    if calendar is None or day.isoformat() in calendar.closed:
+    if calendar is None:
         return
-    midnight = datetime.combine(day, time())
-    for shift in calendar.shifts:
-        if day.weekday() not in shift.days:
-            continue
+    midnight, date_ = datetime.combine(day, time()), day.isoformat()
+    worked: list[ShiftLike | OvertimeLike] = [
+        extra for extra in calendar.overtime if extra.date == date_
+    ]
+    if date_ not in calendar.closed:
+        worked += [shift for shift in calendar.shifts if day.weekday() in shift.days]
+    for shift in worked:
         begin, finish = clock_minutes(shift.start), clock_minutes(shift.end)
         if finish <= begin:
             finish += 24 * 60

@@ -1,4 +1,4 @@
-"""What the week's figures amount to, in words: the answer, and what is in the way. Pure."""
+"""What the week's figures amount to, in words: the answer. Pure."""
 
 from __future__ import annotations
 
@@ -7,13 +7,12 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import Final
 
-from ringwright.flow.model import StepStanding, Strip, WeekSheet
+from ringwright.flow.model import Strip, WeekSheet
 from ringwright.kit.numbers import Figures
 from ringwright.kit.words import Words
 
 LONGEST: Final = 90
 """Letters of an answer; clauses are left out from the right until it fits."""
-MOST_TROUBLES: Final = 5
 
 
 class State(Enum):
@@ -152,88 +151,3 @@ def _sentence(clauses: Sequence[tuple[Piece, ...]]) -> tuple[Piece, ...]:
     first = pieces[0]
     pieces[0] = Piece(first.text[:1].upper() + first.text[1:], first.needs)
     return (*pieces, Piece("."))
-
-
-@dataclass(frozen=True, kw_only=True)
-class Trouble:
-    """One thing in the way: its cause, why, how many parts, and where to act."""
-
-    rank: int
-    product: str
-    step: int
-    cause: str
-    why: str
-    figure: str
-    place: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Finding:
-    strip: Strip
-    standing: StepStanding
-    held: bool
-    parts: int
-
-    @property
-    def share(self) -> float:
-        """Of the week's promise; a product without one ranks last."""
-        return self.parts / self.strip.numbers.target if self.strip.numbers.target else 0.0
-
-
-def in_the_way(sheet: WeekSheet, words: Words, show: Figures) -> tuple[Trouble, ...]:
-    """At most five things in the way, ranked by parts as a share of the week's promise.
-
-    A part may be held and over plan at once: the two are told apart and never added.
-    """
-    if sheet.now_us >= sheet.end_us:
-        return ()
-    found = [
-        _Finding(strip=strip, standing=row, held=held, parts=parts)
-        for strip in sheet.strips
-        for row in strip.standing
-        for held, parts in ((True, row.held), (False, row.over_plan))
-        if parts
-    ]
-    found.sort(key=lambda f: (-f.share, -f.parts, f.standing.number, f.held))
-    return tuple(
-        _trouble(rank, finding, words, show)
-        for rank, finding in enumerate(found[:MOST_TROUBLES], start=1)
-    )
-
-
-def _trouble(rank: int, finding: _Finding, words: Words, show: Figures) -> Trouble:
-    row = finding.standing
-    step = f"{row.number} {row.name}"
-    parts = show.count(finding.parts)
-    if finding.held:
-        cause = words._("%(step)s: %(parts)s held", step=step, parts=parts)
-    else:
-        cause = words._("%(step)s: %(parts)s over plan", step=step, parts=parts)
-    return Trouble(
-        rank=rank,
-        product=finding.strip.numbers.product,
-        step=row.number,
-        cause=cause,
-        why=_why(row, words, show),
-        figure=_figure(finding, words, show),
-        place=words._("Steps, %(number)s", number=row.number),
-    )
-
-
-def _why(row: StepStanding, words: Words, show: Figures) -> str:
-    if row.oldest_serial is None or row.oldest_h is None:
-        return ""
-    return words._(
-        "Longest there: %(serial)s, %(hours)s.",
-        serial=row.oldest_serial,
-        hours=show.hours(row.oldest_h),
-    )
-
-
-def _figure(finding: _Finding, words: Words, show: Figures) -> str:
-    target = finding.strip.numbers.target
-    if target is None:
-        return finding.strip.name
-    return words._(
-        "%(name)s, %(target)s promised", name=finding.strip.name, target=show.count(target)
-    )

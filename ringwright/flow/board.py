@@ -8,12 +8,11 @@ from typing import Final
 from ringwright.core.proportion import wilson
 from ringwright.core.shifts import working_us
 from ringwright.core.weeks import week_before
+from ringwright.flow.act_words import Trouble, told_acts
 from ringwright.flow.answer import (
     Piece,
     Position,
-    Trouble,
     answer,
-    in_the_way,
     position,
     position_text,
 )
@@ -130,7 +129,7 @@ class Board:
 
 def make_board(sheet: WeekSheet, words: Words, show: Figures) -> Board:
     """Everything the Week page draws."""
-    troubles = in_the_way(sheet, words, show)
+    troubles = told_acts(sheet, words, show)
     pairs = zip(sheet.strips, _heights(sheet), strict=True)
     strips = [
         _strip(sheet, strip, height, _worded(strip, sheet, words, show), troubles)
@@ -178,7 +177,7 @@ def _strip(
     numbers = strip.numbers
     place, place_text = worded
     drawing = _drawing(sheet, strip, height)
-    mine = tuple(t for t in troubles if t.product == numbers.product)
+    mine = tuple(t for t in troubles if t.product == numbers.product and t.step is not None)
     target, cohort = numbers.target, numbers.cohort
     return BoardStrip(
         strip=strip,

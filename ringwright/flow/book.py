@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from ringwright.flow.act_words import acts_sheet
 from ringwright.flow.board import Account, Board, BoardStrip, StepRow
 from ringwright.flow.editions import PublishedBlock
 from ringwright.flow.model import CycleTime, Proportion, WeekSheet
@@ -40,11 +41,13 @@ class WeekSheets:
                 self.steps(strip),
                 self.yields(strip),
                 self.scrap(strip),
+                self.hours(strip),
                 self.cycle_time(strip),
                 self.account(strip),
                 self.cohort(strip),
                 self.law(strip),
             ]
+        found.append(acts_sheet(self.board.troubles, self.words, self.show))
         return tuple(found)
 
     def promise(self, strip: BoardStrip) -> Sheet:
@@ -111,6 +114,32 @@ class WeekSheets:
             self._number(week.touch_h_median if week else None),
             self._number(week.queue_h_median if week else None),
         )
+
+    def hours(self, strip: BoardStrip) -> Sheet:
+        """Each step by the clock and in working hours of its station group."""
+        _ = self.words._
+        names = (
+            _("touch"), _("touch, worked"), _("touch, plan"), _("queue"), _("queue, worked"),
+            _("queue, plan"), _("queue, plan worked"),
+        )  # fmt: skip
+        return Sheet(
+            code=_code(strip, "hours"),
+            title=_("%(name)s, hours by the clock and worked", name=strip.strip.name),
+            columns=(
+                Column(name=_("step"), head=True),
+                *(Column(name=name, kind=NUMBER, unit="h") for name in names),
+            ),
+            rows=tuple(
+                (
+                    Cell(f"{row.number} {row.name}"),
+                    *map(self._number, (
+                        row.touch, row.touch_worked, row.touch_plan, row.queue,
+                        row.queue_worked, row.queue_plan, row.queue_plan_worked,
+                    )),
+                )
+                for row in strip.strip.hours
+            ),
+        )  # fmt: skip
 
     def yields(self, strip: BoardStrip) -> Sheet:
         """Rolled throughput and final yield."""
@@ -182,7 +211,7 @@ class WeekSheets:
             ),
             rows=(
                 *((Cell(name), self._number(a), self._number(b)) for name, a, b in rows),
-                (Cell(_("plan")), self._number(clock.plan), Cell("")),
+                (Cell(_("plan")), self._number(clock.plan), self._number(worked.plan)),
             ),
         )
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ringwright.flow.acts import Act
+
 
 @dataclass(frozen=True, kw_only=True)
 class Proportion:
@@ -39,6 +41,27 @@ class StepWeek:
     rework_ratio: float | None
     touch_h_median: float | None
     queue_h_median: float | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class StepHours:
+    """One step in one week by the clock and in working hours of its station group [h].
+
+    Medians are over the visits ended in the week; None without any.
+    """
+
+    number: int
+    name: str
+    touch: float | None
+    touch_worked: float | None
+    """Begin to end in working hours, no more than the touch itself."""
+    touch_plan: float | None
+    """Planned hours are hours of work: the same either way."""
+    queue: float | None
+    queue_worked: float | None
+    queue_plan: float | None
+    queue_plan_worked: float | None
+    """Planned queue by the share of the week that the group works."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -142,10 +165,13 @@ class Strip:
     used: int
     """Parts that went into another part, or were parted, in the week."""
     cycle_time_working_h: CycleTime
-    """As the cycle time, in working hours of the shift calendar; the plan is in clock hours."""
+    """As the cycle time, in working hours of the shift calendar; the plan is the sum of what
+    `hours` plans in working hours."""
     law: LittlesLaw
     restated: bool
     """True when a release once counted in this week has been revoked."""
+    hours: tuple[StepHours, ...] = ()
+    """The steps of the card in force, by the clock and worked."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -167,3 +193,5 @@ class WeekSheet:
     working: tuple[tuple[int, int], ...]
     """Working intervals of the week [us UTC), ascending, merged."""
     strips: tuple[Strip, ...]
+    acts: tuple[Act, ...] = ()
+    """What is to be acted on, ranked; of the week under way alone."""

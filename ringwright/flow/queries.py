@@ -196,6 +196,14 @@ def step_counts(read: Read, window: Window) -> Sql:
     )
 
 
+def visit_spans(read: Read, window: Window) -> Sql:
+    """Begin, end, touch and queue [us] of every visit that ended in the window, for its hours
+    by the calendar of its station group."""
+    return select(
+        Visit.product, Visit.step, Visit.begin_us, Visit.end_us, Visit.touch_us, Visit.queue_us
+    ).where(*_ended(read, window))
+
+
 def step_medians(read: Read, window: Window) -> Sql:
     """The medians of touch time and queue time by step [us], over visits ended in the
     window."""

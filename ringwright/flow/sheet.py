@@ -8,11 +8,15 @@ from typing import Any
 
 from ringwright.core.calendar import week_of, working_intervals, working_us
 from ringwright.flow import queries
+from ringwright.flow.acting import Promise, read_acts
+from ringwright.flow.acts import Act
+from ringwright.flow.hours import GroupHours, read_hours
 from ringwright.flow.law import NO_EXITS, read_laws
 from ringwright.flow.model import (
     CycleTime,
     LittlesLaw,
     ScrapReason,
+    StepHours,
     StepStanding,
     Strip,
     WeekNumbers,
@@ -52,6 +56,7 @@ def read_week_sheet(
     working = working_intervals(calendars, start_us, end_us, site.zone)
     routes = _routes(read, product)
     window = Window(products=tuple(routes), start_us=start_us, end_us=end_us)
+    strips = _strips(read, week, window, routes, calendars) if routes else ()
     return WeekSheet(
         site=site.code,
         site_name=site.name,
@@ -65,8 +70,27 @@ def read_week_sheet(
         head_hash=read.head_hash,
         last_entry_us=last_entry_us(read),
         working=working,
-        strips=_strips(read, week, window, routes, calendars) if routes else (),
+        strips=strips,
+        acts=_acts(read, window, routes, strips),
     )
+
+
+def _acts(
+    read: Read, window: Window, routes: Routes, strips: tuple[Strip, ...]
+) -> tuple[Act, ...]:
+    """What is to be acted on, while the week is under way."""
+    at_us = moment_of(read)
+    if not routes or not window.start_us <= read.now_us < window.end_us:
+        return ()
+    promises = {
+        strip.numbers.product: Promise(
+            card=card_of(routes[strip.numbers.product], read, window),
+            target=strip.numbers.target,
+            output=strip.numbers.output,
+        )
+        for strip in strips
+    }
+    return read_acts(read, at_us, routes, promises)
 
 
 def _routes(read: Read, product: str | None) -> Routes:
@@ -95,6 +119,9 @@ class _Gathered:
     """Working time over all lives of the released parts."""
     laws: dict[str, LittlesLaw]
     restated: frozenset[str]
+    steps: GroupHours
+    spans: dict[str, list[Any]]
+    """Visits ended in the week."""
 
 
 def _strips(
@@ -105,6 +132,7 @@ def _strips(
     at_us = min(window.end_us, moment_of(read))
     plan_us = {product: _plan_us(card) for product, card in cards.items()}
     lives = run(queries.releases(read, window)).all()
+    spans = run(queries.visit_spans(read, window)).all()
     zone = read.site.zone
     gathered = _Gathered(
         at_us=at_us,
@@ -121,6 +149,8 @@ def _strips(
         else (),
         laws=read_laws(read, window.products, at_us),
         restated=frozenset(run(queries.revoked_releases(read, window)).scalars()),
+        steps=read_hours(read, [window.start_us, *_begins(spans)], window.end_us),
+        spans=grouped(spans),
     )
     return tuple(
         _strip(gathered, product, card, dict(steps_of(routes[product], card)))
@@ -130,6 +160,7 @@ def _strips(
 
 def _strip(found: _Gathered, product: str, card: RouteCard, names: dict[int, str]) -> Strip:
     numbers, lives = found.numbers[product], found.lives.get(product, [])
+    hours = _step_hours(found, numbers, card)
     return Strip(
         numbers=numbers,
         name=card.name,
@@ -140,18 +171,78 @@ def _strip(found: _Gathered, product: str, card: RouteCard, names: dict[int, str
         opening=sum(found.opening.get(product, {}).values()),
         closing=sum(numbers.wip.values()),
         used=numbers.used,
-        cycle_time_working_h=_working_cycle_time(lives, found.hours, card),
+        cycle_time_working_h=_working_cycle_time(lives, found.hours, _plan_worked(hours)),
         law=found.laws.get(product, NO_EXITS),
         restated=product in found.restated,
+        hours=hours,
     )
 
 
+def _begins(spans: Sequence[Any]) -> list[int]:
+    """When each visit's wait began."""
+    return [row.begin_us - (row.queue_us or 0) for row in spans]
+
+
+def _step_hours(
+    found: _Gathered, numbers: WeekNumbers, card: RouteCard
+) -> tuple[StepHours, ...]:
+    """Medians and plans of each step, by the clock and in its station group's hours."""
+    week_us = numbers.end_us - numbers.start_us
+    visits: dict[int, list[Any]] = {}
+    for row in found.spans.get(numbers.product, []):
+        visits.setdefault(row.step, []).append(row)
+    rows = []
+    for step in numbers.steps:
+        planned = card.by_number.get(step.number)
+        group = planned.station_group if planned else ""
+        here = visits.get(step.number, [])
+        share = found.steps.worked_us(group, numbers.start_us, numbers.end_us) / week_us
+        rows.append(
+            StepHours(
+                number=step.number,
+                name=step.name,
+                touch=step.touch_h_median,
+                touch_worked=_median_h([_touch_us(row, group, found.steps) for row in here]),
+                touch_plan=planned.planned_hours if planned else None,
+                queue=step.queue_h_median,
+                queue_worked=_median_h([_queue_us(row, group, found.steps) for row in here]),
+                queue_plan=planned.queue_hours if planned else None,
+                queue_plan_worked=planned.queue_hours * share if planned else None,
+            )
+        )
+    return tuple(rows)
+
+
+def _touch_us(row: Any, group: str, hours: GroupHours) -> int | None:
+    """Where a visit was paused, nobody knows which of its closed hours lay in the pause: its
+    working time is then no more than its touch."""
+    if row.touch_us is None:
+        return None
+    return min(int(row.touch_us), hours.worked_us(group, row.begin_us, row.end_us))
+
+
+def _queue_us(row: Any, group: str, hours: GroupHours) -> int | None:
+    if row.queue_us is None:
+        return None
+    return hours.worked_us(group, row.begin_us - row.queue_us, row.begin_us)
+
+
+def _median_h(values: Sequence[int | None]) -> float | None:
+    known = sorted(value / HOUR_US for value in values if value is not None)
+    return quantile(known, 0.5) if known else None
+
+
+def _plan_worked(hours: Sequence[StepHours]) -> float:
+    """The planned cycle time in working hours: work as planned, waits by the calendar."""
+    return sum((one.touch_plan or 0.0) + (one.queue_plan_worked or 0.0) for one in hours)
+
+
 def _working_cycle_time(
-    lives: list[Any], hours: tuple[tuple[int, int], ...], card: RouteCard
+    lives: list[Any], hours: tuple[tuple[int, int], ...], plan: float
 ) -> CycleTime:
     """Cycle times counted in working hours only."""
     if not lives:
-        return CycleTime(n=0, median=None, mean=None, p90=None, plan=card.plan_h)
+        return CycleTime(n=0, median=None, mean=None, p90=None, plan=plan)
     values = sorted(
         working_us(hours, row.created_us, row.released_us) / HOUR_US for row in lives
     )
@@ -160,7 +251,7 @@ def _working_cycle_time(
         median=quantile(values, 0.5),
         mean=sum(values) / len(values),
         p90=quantile(values, 0.9),
-        plan=card.plan_h,
+        plan=plan,
     )
 
 

@@ -11,7 +11,7 @@ from ringwright.core.errors import Refused
 from ringwright.core.instants import clock_minutes, clock_text
 from ringwright.kit.forms import Given
 from ringwright.ledger.transaction import check_code
-from ringwright.sites.site import ROLES, Calendar, Person, Shift, Station
+from ringwright.sites.site import ROLES, Calendar, Overtime, Person, Shift, Station
 from ringwright.sites.toml import parse_days
 
 DAY_NAMES: Final = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
@@ -70,12 +70,35 @@ def _calendar(given: Given) -> Calendar:
         raise Refused("write at least one shift")
     since = given.text("effective_from")
     closed = given.text("closed").replace(",", " ").split()
+    extra = [line.strip() for line in given.text("overtime").splitlines() if line.strip()]
     return Calendar(
         code=_code(given, "code"),
         effective_from=_date("effective from", since) if since else None,
         shifts=tuple(_shift(line) for line in lines),
         closed=tuple(_date("closed", text) for text in closed),
+        overtime=tuple(_overtime(line) for line in extra),
     )
+
+
+def _overtime(line: str) -> Overtime:
+    """Overtime from a line such as `2026-12-05 06:00-12:00`; a name may stand before it."""
+    hours = _HOURS.search(line)
+    words = line[: hours.start()].split() if hours else []
+    if hours is None or not words or line[hours.end() :].strip():
+        raise Refused(f"overtime {line[:60]!r} is not like: 2026-12-05 06:00-12:00")
+    try:
+        start, end = (clock_text(clock_minutes(text)) for text in hours.groups())
+    except ValueError as trouble:
+        raise Refused(f"overtime {line[:60]!r}: {trouble}") from None
+    if start == "24:00":
+        raise Refused(f"overtime {line[:60]!r} must start before 24:00")
+    day = _date("overtime", words[-1])
+    return Overtime(date=day, start=start, end=end, name=" ".join(words[:-1]))
+
+
+def overtime_line(extra: Overtime) -> str:
+    """Overtime as the line that the form takes."""
+    return f"{extra.name} {extra.date} {extra.start}-{extra.end}".strip()
 
 
 def _date(name: str, text: str) -> str:

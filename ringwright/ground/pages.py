@@ -9,7 +9,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response
 
 from ringwright.ground import authorisation_pages
-from ringwright.ground.forms import shift_line
+from ringwright.ground.forms import overtime_line, shift_line
 from ringwright.ground.queries import GroundSheet, read_ground, read_route
 from ringwright.ground.service import Told, as_given, load, practise, set_rule
 from ringwright.ground.words import KIND_WORDS, STEP_KIND_WORDS
@@ -105,6 +105,7 @@ def _rules_page(
         opened=(told.kind if told and refused else opened[0]),
         key=new_key(),
         shift_line=shift_line,
+        overtime_line=overtime_line,
         roles=ROLES,
         permissions=PERMISSIONS,
         words_of_permissions=PERMISSION_WORDS,

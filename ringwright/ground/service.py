@@ -9,7 +9,7 @@ from typing import Any, Final
 from ringwright.bench.history import LoadHistory, read_csv
 from ringwright.core.errors import BadRows, Forbidden, Refused, RingwrightError
 from ringwright.core.instants import known_zone
-from ringwright.ground.forms import shift_line, thing_of
+from ringwright.ground.forms import overtime_line, shift_line, thing_of
 from ringwright.ground.practice import MOST_PARTS, open_practice
 from ringwright.kit.forms import Given
 from ringwright.ledger.service import BARE_SITE
@@ -168,6 +168,7 @@ def as_given(thing: Person | Station | Calendar | None) -> Given:
         fields = {"shifts": ["\n".join(map(shift_line, thing.shifts))]}
         fields |= {"effective_from": [thing.effective_from or ""]}
         fields |= {"closed": ["\n".join(thing.closed)]}
+        fields |= {"overtime": ["\n".join(map(overtime_line, thing.overtime))]}
     if thing is not None:
         fields["code"] = [thing.code]
     return Given(fields=fields, files={})

@@ -81,7 +81,15 @@ class Board:
 
     @property
     def soon(self) -> list[ForFurnace]:
-        """Parts whose window is over within two hours."""
+        """Parts to load whose window is over within two hours."""
+        return [one for one in self._ending() if one.hold is None]
+
+    @property
+    def soon_held(self) -> list[ForFurnace]:
+        """Parts on hold whose window is over within two hours: they cannot be loaded."""
+        return [one for one in self._ending() if one.hold is not None]
+
+    def _ending(self) -> list[ForFurnace]:
         left = [(one, one.left_us(self.now_us)) for one in self.waiting]
         return [one for one, us in left if us is not None and 0 <= us <= SOON_US]
 

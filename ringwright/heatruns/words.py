@@ -71,6 +71,15 @@ class FurnaceWords:
                 n, n=n, clock=self.show.clock(first, zone),
             )  # fmt: skip
             pieces.append((told, True))
+        if board.soon_held:
+            until = board.soon_held[0].deadline_us or 0
+            n = len(board.soon_held)
+            told = n_(
+                "%(n)s held, its window over by %(clock)s",
+                "%(n)s held, the first window over by %(clock)s",
+                n, n=n, clock=self.show.clock(until, zone),
+            )  # fmt: skip
+            pieces.append((told, True))
         pieces += self._decisions(board)
         if len(pieces) < 2:
             pieces.append((self._standing(board), False))

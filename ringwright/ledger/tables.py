@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sqlalchemy import BigInteger, Index, Integer, LargeBinary, SmallInteger, String, Text
+from sqlalchemy import BigInteger, Index, Integer, LargeBinary, SmallInteger, String, Text, text
 from sqlalchemy.orm import Mapped, mapped_column
 
 from ringwright.db import Base, BigId
@@ -15,6 +15,13 @@ class Event(Base):
     __table_args__ = (
         Index("ix_event_subject", "site_id", "subject_kind", "subject", "site_seq"),
         Index("ux_event_key", "site_id", "key", unique=True),
+        # Few entries correct another: a shift's are found without reading the whole record.
+        Index(
+            "ix_event_corrects",
+            *("site_id", "at_us"),
+            sqlite_where=text("corrects IS NOT NULL"),
+            postgresql_where=text("corrects IS NOT NULL"),
+        ),
     )
 
     site_id: Mapped[int] = mapped_column(Integer, primary_key=True)

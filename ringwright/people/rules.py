@@ -46,6 +46,7 @@ PERMISSIONS: Final[dict[str, frozenset[str]]] = {
     "shut": frozenset({SUPERVISOR, QUALITY}),
     "open up": ALL_ROLES,
     "prioritise": frozenset({SUPERVISOR, PLANNER}),
+    "hand over a shift": _FLOOR,
     "seek": _FLOOR | {PLANNER},
     "contain": frozenset({SUPERVISOR, QUALITY}),
     "clear": frozenset({QUALITY}),

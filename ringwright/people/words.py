@@ -43,6 +43,7 @@ PERMISSION_WORDS: Final[dict[str, str]] = {
     "shut": N_("shut a station, recipe, lot or step"),
     "open up": N_("open what was shut, where the shutting names them"),
     "prioritise": N_("raise a part's priority"),
+    "hand over a shift": N_("leave notes for the next shift, and take them over"),
     "seek": N_("begin a search for a part"),
     "contain": N_("contain what a suspect touched"),
     "clear": N_("clear a part of a containment"),

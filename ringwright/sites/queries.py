@@ -71,6 +71,27 @@ def read_calendars(
     return tuple(calendar_from_data(json.loads(row.data)) for row in known)
 
 
+def read_all_calendars(
+    connection: Connection, site_id: int, known_before_us: int = FOREVER_US
+) -> dict[str, tuple[Calendar, ...]]:
+    """Code to revisions of every calendar, the site's own first; each as `read_calendars`."""
+    query = (
+        select(CalendarRevision)
+        .where(CalendarRevision.site_id == site_id)
+        .order_by(CalendarRevision.number)
+    )
+    rows: dict[str, list[Any]] = {}
+    for row in connection.execute(query):
+        rows.setdefault(row.code, []).append(row)
+    return {
+        code: tuple(
+            calendar_from_data(json.loads(row.data))
+            for row in [one for one in own if one.known_us < known_before_us] or own[:1]
+        )
+        for code, own in rows.items()
+    }
+
+
 def read_calendar_codes(connection: Connection, site_id: int) -> list[str]:
     """Codes of all calendars, the site's own first."""
     query = (

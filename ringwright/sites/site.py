@@ -30,8 +30,21 @@ class Shift:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Overtime:
+    """Working time on one date beyond its shifts, on a closed one too."""
+
+    date: str
+    """ISO date on which it starts, site time."""
+    start: str
+    """HH:MM."""
+    end: str
+    """HH:MM, as a shift's."""
+    name: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
 class Calendar:
-    """A calendar revision: shifts from a date on, less closed days."""
+    """A calendar revision: shifts from a date on, less closed days, with overtime."""
 
     code: str
     effective_from: str | None = None
@@ -39,6 +52,7 @@ class Calendar:
     shifts: tuple[Shift, ...] = ()
     closed: tuple[str, ...] = ()
     """ISO dates on which no shift starts."""
+    overtime: tuple[Overtime, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

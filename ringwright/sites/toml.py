@@ -16,6 +16,7 @@ from ringwright.sites.site import (
     ROLES,
     Authorisation,
     Calendar,
+    Overtime,
     Person,
     Shift,
     SiteFile,
@@ -68,8 +69,14 @@ def parse_days(value: object) -> tuple[int, ...]:
 
 
 def calendar_to_data(calendar: Calendar) -> dict[str, Any]:
-    """The calendar as JSON-able data with every field."""
-    return as_data(calendar)
+    """The calendar as JSON-able data with every field; overtime where there is any.
+
+    Calendars were on record before there was overtime: without it they are still the same.
+    """
+    data = as_data(calendar)
+    if not calendar.overtime:
+        del data["overtime"]
+    return data
 
 
 def calendar_from_data(data: Mapping[str, Any]) -> Calendar:
@@ -82,6 +89,7 @@ def calendar_from_data(data: Mapping[str, Any]) -> Calendar:
             for s in data["shifts"]
         ),
         closed=tuple(data["closed"]),
+        overtime=tuple(Overtime(**one) for one in data.get("overtime", ())),
     )
 
 
@@ -135,13 +143,25 @@ def _week_starts(site: Fields) -> str:
 
 
 def _calendar(calendar: Fields) -> Calendar:
-    calendar.only("code", "effective_from", "shift", "closed")
+    calendar.only("code", "effective_from", "shift", "closed", "overtime")
     return Calendar(
         code=calendar.code("code"),
         effective_from=calendar.optional_date("effective_from"),
         shifts=tuple(_shift(fields) for fields in _each(calendar, "shift")),
         closed=calendar.dates("closed"),
+        overtime=tuple(_overtime(fields) for fields in _each(calendar, "overtime")),
     )
+
+
+def _overtime(extra: Fields) -> Overtime:
+    extra.only("date", "start", "end", "name")
+    day = extra.optional_date("date")
+    if day is None:
+        extra.refuse("date is missing: say on which day it starts")
+    start, end = _time_of(extra, "start"), _time_of(extra, "end")
+    if start == "24:00":
+        extra.refuse("start must be before 24:00")
+    return Overtime(date=day, start=start, end=end, name=extra.text("name", ""))
 
 
 def _shift(shift: Fields) -> Shift:

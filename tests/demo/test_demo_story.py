@@ -87,6 +87,7 @@ def test_every_kind_of_fact_and_every_decision_is_in_the_story() -> None:
 
     assert decisions == {"rework", "scrap", "withdrawn", "repair", "concession"}
     others = {("carrier", "carrier-move"), ("shutting", "shut"), ("shutting", "open")}
+    others |= {("shift", "handover-noted"), ("shift", "handover-taken")}
     others |= {("gauge", "gauge-checked"), ("gauge", "gauge-studied")}
     others |= {("rotor", "rotor-set")} | {("set", kind) for kind in OF_A_SET}
     others |= {("furnace", kind) for kind in OF_A_FURNACE}

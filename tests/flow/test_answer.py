@@ -1,4 +1,4 @@
-"""The answer in one sentence, and what is in the way."""
+"""The answer in one sentence."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from ringwright.flow.answer import (
     Piece,
     State,
     answer,
-    in_the_way,
     position,
 )
 from ringwright.flow.model import WeekSheet
@@ -91,39 +90,3 @@ def test_one_clause_always_stays_however_long_a_name_is() -> None:
 
 def test_a_shop_without_a_route_card_is_told_so() -> None:
     assert said(make.sheet()) == "No product has a route card yet."
-
-
-def test_what_is_in_the_way_is_ranked_by_share_and_never_more_than_five() -> None:
-    blades = strip(
-        standing=tuple(make.standing(n, "Step", held=n, over_plan=1) for n in range(1, 5))
-    )
-    case = strip(
-        "Cases",
-        product="CASE",
-        target=3.0,
-        output=1,
-        standing=(make.standing(50, "Heat", held=1),),
-    )
-
-    found = in_the_way(make.sheet(blades, case), WORDS, SHOW)
-
-    assert [trouble.rank for trouble in found] == [1, 2, 3, 4, 5]
-    assert found[0].cause == "50 Heat: 1 held"
-    assert [trouble.cause for trouble in found[1:4]] == [
-        "4 Step: 4 held", "3 Step: 3 held", "2 Step: 2 held",
-    ]  # fmt: skip
-
-
-def test_held_and_over_plan_are_told_apart() -> None:
-    one = strip(standing=(make.standing(held=3, over_plan=2),))
-
-    causes = [trouble.cause for trouble in in_the_way(make.sheet(one), WORDS, SHOW)]
-
-    assert causes == ["10 Clean: 3 held", "10 Clean: 2 over plan"]
-
-
-def test_nothing_is_in_the_way_of_a_week_that_is_over_or_has_no_trouble() -> None:
-    over = make.sheet(strip(), now_us=make.END_US)
-    quiet = make.sheet(strip(standing=(make.standing(waiting=5),)))
-
-    assert in_the_way(over, WORDS, SHOW) == in_the_way(quiet, WORDS, SHOW) == ()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from ringwright.flow.acts import HELD, Act
 from ringwright.flow.board import Board, make_board, ptag_of
 from ringwright.flow.model import Strip
 from ringwright.kit.numbers import Figures
@@ -61,9 +62,13 @@ def test_strips_share_one_screen_and_an_owing_product_gets_twice_the_room() -> N
     assert heights[0] > 1.6 * heights[1] == pytest.approx(1.6 * heights[2])
 
 
-def test_balloons_stay_on_the_picture_and_carry_the_margins_numbers() -> None:
-    rows = tuple(make.standing(n, "Step", held=n) for n in range(1, 9))
-    item = board(make.strip(standing=rows)).strips[0]
+def test_balloons_stay_on_the_picture_and_carry_the_lists_numbers() -> None:
+    acts = tuple(
+        Act(kind=HELD, product="HF22-BLADE", step=n, parts=1.0, worst=make.part(), rank=n)
+        for n in range(1, 6)
+    )
+    sheet = make.sheet(make.strip(), acts=acts)
+    item = make_board(sheet, words_of("en"), Figures("en")).strips[0]
 
     assert [mark.rank for mark in item.balloons] == [1, 2, 3, 4, 5]
     for mark in item.balloons:

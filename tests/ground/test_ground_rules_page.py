@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from ringwright.ground.forms import shift_line
+from ringwright.ground.forms import overtime_line, shift_line
 from ringwright.ground.service import CSV_BYTES, TOML_BYTES
 from ringwright.people.rules import PERMISSIONS
 from ringwright.sites.queries import read_calendars, read_people, read_stations
@@ -71,14 +71,17 @@ def test_a_station_needs_a_calendar_that_is_there_and_keeps_what_was_typed(
 def test_a_calendar_is_set_line_by_line(screen: Screen) -> None:
     shifts = "early mon-fri 06:00-14:00\nnight mon,wed 22:00-06:00"
     told = post(
-        screen, "rules", kind="calendar", code="two", shifts=shifts, closed="2026-12-25"
-    )
+        screen, "rules", kind="calendar", code="two", shifts=shifts, closed="2026-12-25",
+        overtime="catch up 2026-12-05 06:00-12:00",
+    )  # fmt: skip
 
     with screen.ledger.read("NORD") as look:
         found = read_calendars(look.connection, look.site.id, "two")[0]
     assert told.status_code == 200
     assert [shift_line(shift) for shift in found.shifts] == shifts.split("\n")
     assert found.closed == ("2026-12-25",)
+    assert [overtime_line(one) for one in found.overtime] == ["catch up 2026-12-05 06:00-12:00"]
+    assert "catch up 2026-12-05 06:00-12:00" in told.text
 
 
 @pytest.mark.parametrize(

@@ -6,8 +6,12 @@ import pytest
 
 from ringwright.bench.acts import Sentence, Stop
 from ringwright.core.errors import Refused
+from ringwright.heatruns.board import read_board
+from ringwright.heatruns.words import FurnaceWords
+from ringwright.kit.numbers import Figures
+from ringwright.kit.words import words_of
 from ringwright.parts.windows import RAN_OUT
-from tests.make.floor import DELEGATE, MAKER, MINUTE_US
+from tests.make.floor import CODE, DELEGATE, MAKER, MINUTE_US, SUPERVISOR
 from tests.make.furnaces import Hall
 from tests.make.second import signed
 
@@ -57,3 +61,17 @@ def test_a_blade_that_was_let_on_is_laid_in(hall: Hall) -> None:
     hall.load(run, "S-1")
 
     assert hall.start(run)["state"] == "running"
+
+
+def test_a_held_blade_is_none_to_load_though_its_window_is_nearly_over(hall: Hall) -> None:
+    hall.waiting("S-1")
+    hall.waiting("S-2")
+    hall.floor.book("hold", "S-1", SUPERVISOR, reason="drawing question")
+    hall.floor.clock.at_us += WINDOW_US - HOUR_US
+    with hall.floor.ledger.read(CODE) as read:
+        board = read_board(read)
+
+    assert [one.serial for one in board.soon] == ["S-2"]
+    assert [one.serial for one in board.soon_held] == ["S-1"]
+    said = FurnaceWords(words_of("en"), Figures("en")).answer(board, "Europe/Oslo")
+    assert [text.partition(" ")[2][:4] for text, needs in said if needs][:2] == ["blad", "held"]

@@ -7,6 +7,7 @@ from typing import Any
 
 from ringwright.core.calendar import parse_instant, working_us
 from ringwright.core.proportion import wilson
+from ringwright.flow.acts import ActPart
 from ringwright.flow.model import (
     Cohort,
     CycleTime,
@@ -115,3 +116,12 @@ def sheet(*strips: Strip, **given: Any) -> WeekSheet:
         head_hash="7c1e90a4" + "0" * 56, last_entry_us=NOW_US, working=WORKING, strips=strips,
     )  # fmt: skip
     return replace(made, **given)
+
+
+def part(serial: str = "HB-4098", **given: Any) -> ActPart:
+    """A fan blade that waits for its inflating, inside its plan."""
+    usual: dict[str, Any] = {
+        "product": "HF22-BLADE", "step": 20, "in_work": False, "since_us": NOW_US - HOUR_US,
+        "excess_us": 0, "excess_worked_us": 0,
+    }  # fmt: skip
+    return ActPart(serial=serial, **{**usual, **given})

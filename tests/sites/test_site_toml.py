@@ -217,3 +217,34 @@ def test_calendars_stations_and_people_come_back_from_the_ledger_as_they_went_in
         assert station_from_data(stored(station_to_data(station))) == station
     for person in site.people:
         assert person_from_data(stored(person_to_data(person))) == person
+
+
+def test_overtime_is_read_and_a_line_without_its_date_is_refused() -> None:
+    text = SITE_OF_OVERTIME
+    found = parse_site(text, "site").calendars[0].overtime
+
+    assert [(one.date, one.start, one.end, one.name) for one in found] == [
+        ("2026-12-05", "06:00", "12:00", "catch up")
+    ]
+    for wrong, why in (
+        (text.replace("date = 2026-12-05\n", ""), "date is missing"),
+        (text.replace('start = "06:00"', 'start = "24:00"'), "start must be before 24:00"),
+        (text.replace('end = "12:00"', 'end = "noon"'), "end"),
+        (text + "days = [1]\n", "unknown key 'days'"),
+    ):
+        with pytest.raises(Refused, match=why):
+            parse_site(wrong, "site")
+
+
+SITE_OF_OVERTIME = """
+[site]
+code = "X"
+zone = "Europe/Oslo"
+[[calendar]]
+code = "shop"
+[[calendar.overtime]]
+name = "catch up"
+date = 2026-12-05
+start = "06:00"
+end = "12:00"
+"""
