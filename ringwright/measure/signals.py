@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -40,7 +41,8 @@ def zone_of(value: float, centre: float, sigma: float) -> int:
     return rings if away > 0 else -rings
 
 
-def step(state: State, zone: int, rules: Collection[str], one_side: int = ONE_SIDE
+@lru_cache(maxsize=65_536)
+def step(state: State, zone: int, rules: tuple[str, ...], one_side: int = ONE_SIDE
          ) -> tuple[State, tuple[str, ...]]:  # fmt: skip
     """The state after one more point, and the rules it breaks; a signal begins anew."""
     run, seen = state
@@ -64,7 +66,7 @@ def _past(zones: Sequence[int], ring: int, side: int) -> int:
     return sum(side != 0 and zone * side >= ring for zone in zones)
 
 
-def _kept(run: int, seen: tuple[int, ...], rules: Collection[str]) -> State:
+def _kept(run: int, seen: tuple[int, ...], rules: tuple[str, ...]) -> State:
     """What of the past can still matter: fewer states make the chain short."""
     keep = 4 if FOUR_OF_FIVE in rules else 2 if TWO_OF_THREE in rules else 0
     floor = 2 if FOUR_OF_FIVE in rules else 3
@@ -78,13 +80,13 @@ def _kept(run: int, seen: tuple[int, ...], rules: Collection[str]) -> State:
     return (run if SIDE in rules else 0), plain
 
 
-def _rounded(zone: int, recent: bool, rules: Collection[str]) -> int:
+def _rounded(zone: int, recent: bool, rules: tuple[str, ...]) -> int:
     """The zone as far as a rule can still tell it from the next one inside."""
     ring = 3 if abs(zone) >= 3 and recent and TWO_OF_THREE in rules else 2
     return ring if zone > 0 else -ring
 
 
-def signals(zones: Sequence[int | None], rules: Collection[str]) -> dict[int, tuple[str, ...]]:
+def signals(zones: Sequence[int | None], rules: tuple[str, ...]) -> dict[int, tuple[str, ...]]:
     """Place of a point to the rules it breaks. None is a point that nothing can be said of."""
     state, found = START, dict[int, tuple[str, ...]]()
     for place, zone in enumerate(zones):
@@ -94,6 +96,12 @@ def signals(zones: Sequence[int | None], rules: Collection[str]) -> dict[int, tu
         if told:
             found[place] = told
     return found
+
+
+@lru_cache
+def by_chance(rules: tuple[str, ...]) -> float:
+    """Signals a point while nothing changes, of normal values with the true limits."""
+    return 1 / run_length(normal_zones(), rules)
 
 
 def normal_zones() -> dict[int, float]:
@@ -117,7 +125,7 @@ def binomial_zones(n: int, centre: float) -> dict[int, float]:
     return dict(found)
 
 
-def false_signals(points: Sequence[Chances | None], rules: Collection[str]) -> list[float]:
+def false_signals(points: Sequence[Chances | None], rules: tuple[str, ...]) -> list[float]:
     """Chance of a signal at each point while nothing changes; with one rule it is the point's.
 
     The chain goes from state to state as `step` does, so the rules are counted together.
@@ -140,7 +148,7 @@ def false_signals(points: Sequence[Chances | None], rules: Collection[str]) -> l
     return found
 
 
-def run_length(chances: Chances, rules: Collection[str], one_side: int = ONE_SIDE) -> float:
+def run_length(chances: Chances, rules: tuple[str, ...], one_side: int = ONE_SIDE) -> float:
     """Points until a signal on average while nothing changes (average run length).
 
     C. W. Champ and W. H. Woodall, Technometrics 29 (1987) 393: the mean time to absorption of
@@ -161,7 +169,7 @@ def run_length(chances: Chances, rules: Collection[str], one_side: int = ONE_SID
     return float(np.linalg.solve(moves, np.ones(len(states)))[0])
 
 
-def _reached(chances: Chances, rules: Collection[str], one_side: int) -> Iterator[State]:
+def _reached(chances: Chances, rules: tuple[str, ...], one_side: int) -> Iterator[State]:
     """Every state that the rules can come to, the start first."""
     known, ahead = {START}, [START]
     while ahead:

@@ -107,6 +107,8 @@ DOORS: Final[dict[str, Door]] = {
     "bench.correct": _act("correct", "measure", "visit"),
     "yields.ladder": READ,
     "yields.file": FILE,
+    "yields.chart": READ,
+    "yields.chart_file": FILE,
     "spread.page": READ,
     "spread.file": FILE,
     "trace.touched": READ,

@@ -163,6 +163,17 @@ class WorstLoad:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LoadYield:
+    """The first visits of one load of the step that is looked at, in the weeks shown."""
+
+    station: str
+    begin_us: int
+    first_visits: int
+    first_passes: int
+    in_window: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Group:
     """One lot, station, shift, revision, product or week."""
 
@@ -227,6 +238,8 @@ class YieldSheet:
     worst: WorstLoad | None
     by: str
     groups: tuple[Group, ...]
+    loads: tuple[LoadYield, ...]
+    """Of the step asked for, in the order of time, the weeks before the window too."""
     left_out: LeftOut | None
 
     @property
