@@ -109,6 +109,8 @@ DOORS: Final[dict[str, Door]] = {
     "yields.file": FILE,
     "yields.chart": READ,
     "yields.chart_file": FILE,
+    "yields.compare": READ,
+    "yields.compare_file": FILE,
     "spread.page": READ,
     "spread.file": FILE,
     "trace.touched": READ,

@@ -160,8 +160,8 @@ class Links:
         """The same page, some of its question changed."""
         site = self.request.query_params.get("site")
         own = {**self.asked.query(), **dict(self.own), "site": site, **other}
-        query = {name: value for name, value in own.items() if value not in (None, "", ())}
-        return self._page + (f"?{urlencode(query, doseq=True)}" if query else "")
+        query = {name: value for name, value in own.items() if value not in (None, "")}
+        return self._page + (f"?{urlencode(query)}" if query else "")
 
     def file(self, form: str) -> str:
         """The page as a file."""
@@ -177,7 +177,7 @@ class Links:
 
     def group(self, dimension: str, key: str) -> str:
         """The page narrowed to one group; "" where there is nothing to narrow to."""
-        if not key:
+        if not key or dimension == "furnace":
             return ""
         if dimension == "week":
             return self.to(first=key, last=key)

@@ -7,11 +7,12 @@ from typing import Annotated, Any, Final
 from fastapi import APIRouter, Depends, Query, Request
 from starlette.responses import Response
 
+from ringwright.core.errors import Refused
 from ringwright.flow.moment import past_us, to_the_minute
 from ringwright.kit.render import figures_for, file_answer, page, path_for, words_for
 from ringwright.ledger.remembered import Remembered
 from ringwright.ledger.service import Ledger
-from ringwright.measure.signals import RULES
+from ringwright.measure.signals import FOUR_OF_FIVE, RULES, SIDE, TWO_OF_THREE
 from ringwright.yields.asked import YIELDS, Asked, AskedYield, Links, Text
 from ringwright.yields.chart_drawing import draw_control
 from ringwright.yields.chart_words import RULE_SOURCES, RULE_WORDS, ChartWords
@@ -24,15 +25,29 @@ from ringwright.yields.sheets import filters_of
 router = APIRouter(include_in_schema=False)
 TERMS: Final = ("first-pass yield", "final yield", "load", "p-chart", "small n", "head")
 BEHIND: Final = Remembered[tuple[Behind, ...]]()
+ASKED_AS: Final = {SIDE: "side", TWO_OF_THREE: "two", FOUR_OF_FIVE: "four"}
+"""A rule to its name in an address."""
 Kind = Annotated[
     str | None, Query(max_length=200, json_schema_extra={"enum": [*KINDS, "", None]})
 ]
-Rule = Annotated[list[str] | None, Query(max_length=20)]
+Chosen = Annotated[
+    str | None, Query(max_length=200, json_schema_extra={"enum": ["yes", "", None]})
+]
 
 
-def asked_chart(kind: Kind = None, rule: Rule = None, point: Text = None) -> Told:
+def asked_chart(
+    kind: Kind = None,
+    side: Chosen = None,
+    two: Chosen = None,
+    four: Chosen = None,
+    point: Text = None,
+) -> Told:
     """What the address asks of the chart; raises Refused."""
-    return told_of(kind, rule or (), point)
+    said = {SIDE: side, TWO_OF_THREE: two, FOUR_OF_FIVE: four}
+    unclear = [text for text in said.values() if text not in (None, "", "yes")]
+    if unclear:
+        raise Refused(f"a rule is chosen by yes, not by {unclear[0]!r:.40}")
+    return told_of(kind, [rule for rule, text in said.items() if text], point)
 
 
 AskedChart = Annotated[Told, Depends(asked_chart)]
@@ -76,7 +91,8 @@ def chart_file(
 def _shown(request: Request, asked: Asked, told: Told) -> dict[str, Any]:
     sheet, control, parts = chart_of(request.app.state.ledger, asked, told)
     words, show = words_for(request), figures_for(request)
-    own = (("kind", told.kind), ("rule", told.more), ("point", told.point))
+    chosen = ((ASKED_AS[rule], "yes") for rule in told.more)
+    own = (("kind", told.kind), ("point", told.point), *chosen)
     links = Links(request, asked, sheet).at("yields.chart", *own)
     lists = ChartWords(sheet, control, words, show)
     sheets = (lists.points(lambda dot: _leads(links, dot)),)
@@ -87,7 +103,9 @@ def _shown(request: Request, asked: Asked, told: Told) -> dict[str, Any]:
         "sheet": sheet, "control": control, "told": told, "lists": lists, "links": links,
         "drawing": draw_control(control), "asked": asked, "terms": TERMS,
         "book": lists.book(sheets, filters_of(sheet, words)),
-        "rules": [(rule, RULE_WORDS[rule], RULE_SOURCES[rule]) for rule in RULES],
+        "rules": [
+            (rule, ASKED_AS.get(rule), RULE_WORDS[rule], RULE_SOURCES[rule]) for rule in RULES
+        ],
     }  # fmt: skip
 
 

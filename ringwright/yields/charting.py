@@ -44,11 +44,7 @@ def told_of(kind: str | None, more: Sequence[str], point: str | None) -> Told:
     """What an address asks of a chart; raises Refused."""
     if kind and kind not in KINDS:
         raise Refused(f"a chart shows {' or '.join(KINDS)}, not {kind[:40]!r}")
-    unknown = [rule for rule in more if rule and rule not in RULES]
-    if unknown:
-        raise Refused(f"no rule {unknown[0][:40]!r}; there are {', '.join(RULES)}")
-    return Told(kind=kind or SHARES, more=tuple(dict.fromkeys(filter(None, more))),
-                point=point or None)  # fmt: skip
+    return Told(kind=kind or SHARES, more=tuple(more), point=point or None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

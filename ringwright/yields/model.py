@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from ringwright.yields.rules import Share, share
 
-DIMENSIONS = ("week", "lot", "station", "shift", "revision", "product")
+DIMENSIONS = ("week", "lot", "furnace", "station", "shift", "revision", "product")
 SCRAP, REWORK = "scrap", "rework"
 
 
@@ -175,7 +175,7 @@ class LoadYield:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Group:
-    """One lot, station, shift, revision, product or week."""
+    """One lot, furnace, station, shift, revision, product or week."""
 
     key: str
     visits: int

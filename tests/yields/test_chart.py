@@ -13,6 +13,7 @@ from starlette.testclient import TestClient
 
 from ringwright.core.errors import Refused
 from ringwright.measure.signals import BEYOND, SIDE
+from ringwright.yields.chart_pages import asked_chart
 from ringwright.yields.charting import Dot, shares_chart, singles_chart, told_of
 from ringwright.yields.model import Trend
 from ringwright.yields.rules import share
@@ -93,8 +94,8 @@ def test_single_values_stand_within_the_moving_ranges() -> None:
 
 
 def test_an_unknown_rule_or_chart_is_refused() -> None:
-    with pytest.raises(Refused, match="no rule 'lucky'"):
-        told_of(None, ["lucky"], None)
+    with pytest.raises(Refused, match="chosen by yes"):
+        asked_chart(side="lucky")
     with pytest.raises(Refused, match="a chart shows"):
         told_of("pie", [], None)
 
@@ -102,7 +103,7 @@ def test_an_unknown_rule_or_chart_is_refused() -> None:
 def test_the_page_opens_a_load_with_its_parts_and_the_file_says_the_same(
     client: TestClient,
 ) -> None:
-    asked = f"{CHART}&step=20&kind=singles&rule=side&point={BAD.replace('+', '%2B')}"
+    asked = f"{CHART}&step=20&kind=singles&side=yes&four=yes&point={BAD.replace('+', '%2B')}"
     page = client.get(asked)
     answer = client.get(asked.replace("/yield/chart?", "/yield/chart/file.csv?"))
     rows = list(csv.reader(io.StringIO(answer.content.decode("utf-8-sig"))))
