@@ -111,6 +111,8 @@ DOORS: Final[dict[str, Door]] = {
     "yields.chart_file": FILE,
     "yields.compare": READ,
     "yields.compare_file": FILE,
+    "yields.losses": READ,
+    "yields.losses_file": FILE,
     "spread.page": READ,
     "spread.file": FILE,
     "trace.touched": READ,

@@ -74,7 +74,8 @@ class CompareWords:
               difference=self.points(pair.difference), low=self.points(pair.low),
               high=self.points(pair.high)),
             _("If nothing but chance were at work, a difference at least this unusual would "
-              "come %(often)s (%(test)s).", often=self.often(pair.chance), test=self.test(pair)),
+              "come %(often)s (%(test)s).", often=self.often(pair.chance),
+              test=self.test(pair)),
             _("Made good for all %(pairs)s comparisons that could be made here: %(often)s "
               "(Holm 1979).", pairs=show.count(self.found.could),
               often=self.often(pair.adjusted)),
@@ -108,8 +109,8 @@ class CompareWords:
             return ""
         return self.words._(
             "%(groups)s groups make %(pairs)s possible comparisons: whoever looks at all of "
-            "them finds about %(wrong)s that chance alone makes look unusual (5 in 100). Choose "
-            "what to compare before looking, or go by the figures made good for all.",
+            "them finds about %(wrong)s that chance alone makes look unusual (5 in 100). "
+            "Choose what to compare before looking, or go by the figures made good for all.",
             groups=self.show.count(len(self.found.sides)),
             pairs=self.show.count(self.found.could),
             wrong=self.show.decimal(0.05 * self.found.could, 1),
