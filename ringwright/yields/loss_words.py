@@ -51,9 +51,9 @@ class LossWords:
         if not self.parts:
             return ()
         return (
-            _("In work: %(hours)s; of the spans in work, pauses with them, %(working)s lay in working "
-              "time.",
-              hours=show.hours(whole.touch_h), working=show.hours(whole.touch_working_h)),
+            _("In work: %(hours)s; of the spans in work, pauses with them, %(working)s lay "
+              "in working time.", hours=show.hours(whole.touch_h),
+              working=show.hours(whole.touch_working_h)),
             _("From creation to scrap: %(hours)s, of these %(working)s of working time.",
               hours=show.hours(whole.elapsed_h),
               working=show.hours(whole.elapsed_working_h)),
