@@ -104,7 +104,8 @@ def make_control(sheet: YieldSheet, told: Told) -> Control:
         dots, centre, wrong = shares_chart(trend, told.rules)
     elif of_loads:
         weeks = sum(bool(point.share.n) for point in trend.points)
-        dots, centre, wrong = singles_chart(_loads(sheet), told.rules, max(weeks, 1))
+        # Most loads pass whole: more lie on one side of the mean than chance has to explain.
+        dots, centre, wrong = singles_chart(_loads(sheet), (BEYOND,), max(weeks, 1))
     else:
         plain = [_dot(trend, place) for place in range(len(trend.points))]
         dots, centre, wrong = singles_chart(plain, told.rules, None)
@@ -112,7 +113,8 @@ def make_control(sheet: YieldSheet, told: Told) -> Control:
              for one in (sheet.final_trend, *(s.trend for s in sheet.steps))]  # fmt: skip
     return Control(
         kind=told.kind, step=step.number if step else None, in_loads=in_loads,
-        of_loads=of_loads, rules=told.rules, dots=dots, centre=centre,
+        of_loads=of_loads, rules=(BEYOND,) if of_loads else told.rules, dots=dots,
+        centre=centre,
         from_before=told.kind == SHARES and trend.from_before, false_a_week=wrong,
         charts=sum(one is not None for one in every),
         false_all=sum(one or 0.0 for one in every),

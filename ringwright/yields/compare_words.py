@@ -68,7 +68,7 @@ class CompareWords:
     def lines(self, pair: Pair) -> tuple[str, ...]:
         """The difference, its test, and what looking at many does to it."""
         _, show = self.words._, self.show
-        return (
+        told = (
             _("Difference %(difference)s points, 95 per cent interval %(low)s to %(high)s "
               "(Newcombe 1998, from both Wilson intervals).",
               difference=self.points(pair.difference), low=self.points(pair.low),
@@ -76,10 +76,14 @@ class CompareWords:
             _("If nothing but chance were at work, a difference at least this unusual would "
               "come %(often)s (%(test)s).", often=self.often(pair.chance),
               test=self.test(pair)),
-            _("Made good for all %(pairs)s comparisons that could be made here: %(often)s "
-              "(Holm 1979).", pairs=show.count(self.found.could),
-              often=self.often(pair.adjusted)),
         )  # fmt: skip
+        if not self.found.many:
+            return (*told, _("It is the only comparison that could be made here."))
+        made_good = _(
+            "Made good for all %(pairs)s comparisons that could be made here: %(often)s "
+            "(Holm 1979).", pairs=show.count(self.found.could), often=self.often(pair.adjusted),
+        )  # fmt: skip
+        return (*told, made_good)
 
     def test(self, pair: Pair) -> str:
         """The test by name, and what it counts."""

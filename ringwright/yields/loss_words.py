@@ -94,9 +94,9 @@ class LossWords:
                 Column(name=_("weighed"), kind=WHOLE),
                 Column(name=_("mass of these"), kind=NUMBER, unit="kg"),
                 Column(name=_("in work"), kind=NUMBER, unit="h"),
-                Column(name=_("of working time"), kind=NUMBER, unit="h"),
+                Column(name=_("at steps in working time"), kind=NUMBER, unit="h"),
                 Column(name=_("in the cell"), kind=NUMBER, unit="h"),
-                Column(name=_("of working time there"), kind=NUMBER, unit="h"),
+                Column(name=_("in the cell in working time"), kind=NUMBER, unit="h"),
             ),
             rows=tuple(self._row(loss) for loss in losses),
         )  # fmt: skip

@@ -4,14 +4,21 @@ from __future__ import annotations
 
 import csv
 import io
+from itertools import combinations
+from types import SimpleNamespace
+from typing import Any
 
+import pytest
 from starlette.testclient import TestClient
+from statsmodels.stats.multitest import multipletests
 from statsmodels.stats.proportion import confint_proportions_2indep
 
 from ringwright.measure.two_groups import fisher
 from ringwright.yields.asked import Asked
 from ringwright.yields.compare_pages import TwoGroups, comparison_of
+from ringwright.yields.comparing import compare
 from ringwright.yields.model import Question
+from ringwright.yields.rules import share
 from tests.make.floor import CODE, Floor
 from tests.yields.conftest import make_fans
 from tests.yields.test_page import WEEKS, asked, plain
@@ -45,6 +52,32 @@ def test_lots_are_compared_by_part_and_loads_where_the_step_works_in_them(
     _many_are_warned_of(client)
 
 
+def test_every_pair_counts_when_one_is_chosen() -> None:
+    """Holm over all six pairs of four groups, by statsmodels."""
+    counts = {"A": (19, 20), "B": (18, 20), "C": (8, 20), "D": (20, 20)}
+    groups = [
+        SimpleNamespace(key=key, final=share(good, n)) for key, (good, n) in counts.items()
+    ]
+    sheet: Any = SimpleNamespace(by="lot", groups=groups, question=SimpleNamespace(step=None))
+
+    found = compare(sheet, None, "C", "D")
+
+    pairs = list(combinations(counts, 2))
+    plain_p = [fisher(*counts[one], *counts[two]) for one, two in pairs]
+    wanted = dict(zip(pairs, multipletests(plain_p, method="holm")[1], strict=True))
+    assert found.could == 6
+    assert found.many
+    assert [(pair.a.key, pair.b.key) for pair in found.pairs] == [
+        ("C", "A"), ("C", "B"), ("C", "D"),
+    ]  # fmt: skip
+    for pair in found.pairs:
+        assert pair.adjusted == pytest.approx(wanted[min(pair.a.key, pair.b.key),
+                                                     max(pair.a.key, pair.b.key)])  # fmt: skip
+    assert found.chosen is not None
+    assert found.chosen.hard
+    assert found.chosen.difference == pytest.approx(-0.6)
+
+
 def _many_are_warned_of(client: TestClient) -> None:
     """A week has one group; stations at final yield share parts; the file says all of it."""
     week = plain(client.get(COMPARE).text)
@@ -57,7 +90,7 @@ def _many_are_warned_of(client: TestClient) -> None:
     assert "2026-W39 and 2026-W40" in week
     assert "Choose a step: one part can be at several" in station
     assert "25 parts in 2 groups: 15 + 10" in cells
-    assert any("(Holm 1979)" in cell for cell in cells)
+    assert "It is the only comparison that could be made here." in cells
     assert client.get(f"{COMPARE}&by=furnace&step=20").status_code == 200
     assert client.get(f"{COMPARE}&by=shift&step=20&as_of=2026-09-25T00:00").status_code == 200
 
