@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Annotated, Any, Final
 from urllib.parse import urlencode
@@ -142,21 +142,32 @@ class Links:
     request: Request
     asked: Asked
     sheet: YieldSheet
+    room: str = "yields.ladder"
+    """The route of the page that they lead to."""
+    own: tuple[tuple[str, Any], ...] = ()
+    """What that page is asked besides."""
 
     @cached_property
     def _page(self) -> str:
         """The page's own address; looked up once, since a page holds a hundred links to it."""
-        return path_for(self.request, "yields.ladder").split("?")[0]
+        return path_for(self.request, self.room).split("?")[0]
+
+    def at(self, room: str, *own: tuple[str, Any]) -> Links:
+        """The same question on another page."""
+        return replace(self, room=room, own=own)
 
     def to(self, **other: Any) -> str:
         """The same page, some of its question changed."""
-        own = {**self.asked.query(**other), "site": self.request.query_params.get("site")}
+        site = self.request.query_params.get("site")
+        own = {**self.asked.query(), **dict(self.own), "site": site, **other}
         query = {name: value for name, value in own.items() if value not in (None, "")}
         return self._page + (f"?{urlencode(query)}" if query else "")
 
     def file(self, form: str) -> str:
         """The page as a file."""
-        return path_for(self.request, "yields.file", form=form, **self.asked.query())
+        name = "yields.file" if self.room == "yields.ladder" else f"{self.room}_file"
+        page = path_for(self.request, name, form=form).split("?")[0]
+        return page + self.to()[len(self._page) :]
 
     def moved(self, way: int) -> str:
         """The same number of weeks, before (1) or after (-1) those shown."""
@@ -166,7 +177,7 @@ class Links:
 
     def group(self, dimension: str, key: str) -> str:
         """The page narrowed to one group; "" where there is nothing to narrow to."""
-        if not key:
+        if not key or dimension == "furnace":
             return ""
         if dimension == "week":
             return self.to(first=key, last=key)

@@ -1,4 +1,4 @@
-"""Yields told apart by week, lot, station, shift, revision or product."""
+"""Yields told apart by week, lot, station, furnace, shift, revision or product."""
 
 from __future__ import annotations
 
@@ -88,7 +88,7 @@ def _read(read: Read, asked: Asked) -> dict[str, _Cells]:
     for row in run(statements.exits_by(read, scope, by)):
         cell = cells.setdefault(row.key or "", _Cells())
         setattr(cell, row.kind, row.n)
-    if by != "station":
+    if by not in ("station", "furnace"):
         for row in run(statements.cohort_by(read, scope, by)):
             cells.setdefault(row.key or "", _Cells()).cohort = Cohort(
                 created=row.created, released=int(row.released), scrapped=int(row.scrapped)

@@ -1,4 +1,4 @@
-"""The same counts told apart by lot, station, shift, revision or product."""
+"""The same counts told apart by lot, station, furnace, shift, revision or product."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from sqlalchemy import and_, case, false, func, literal, or_, select, true, unio
 
 from ringwright.flow.loads import with_loads
 from ringwright.flow.queries import believed
+from ringwright.furnaces.tables import FurnaceRun
 from ringwright.ledger.service import Read
 from ringwright.parts.tables import Life, Visit
 from ringwright.yields.queries import EXITS, LOAD_COLUMNS, Sql, cohort, counts_of, exits
@@ -29,7 +30,17 @@ VISIT_KEYS: Final = {
 def _key(narrow: Narrowing, dimension: str, v: Any) -> Any:
     if dimension == "shift":
         return narrow.shifts.c.name.label("key")
+    if dimension == "furnace":
+        return _furnace(narrow, v).label("key")
+    if dimension == "week":
+        return narrow.week(v.end_us).label("key")
     return getattr(v, VISIT_KEYS[dimension]).label("key")
+
+
+def _furnace(narrow: Narrowing, v: Any) -> Any:
+    """The furnace of the run that a visit began with; null without one."""
+    own = (FurnaceRun.site_id == narrow.read.site.id, FurnaceRun.code == v.run)
+    return select(FurnaceRun.furnace).where(*own).scalar_subquery()
 
 
 def _shift_rules(narrow: Narrowing, dimension: str, instant: Any) -> list[Any]:
@@ -85,25 +96,57 @@ def loads_by(
     return select(*own, *counted).group_by(*own)
 
 
+def each_load_by(read: Read, scope: Scope, step: int, dimension: str) -> Sql:
+    """The loads of a step by group: first visits of each, and those that passed.
+
+    A load whose parts are of several groups stands once in each.
+    """
+    narrow = Narrowing(read, scope)
+    found = with_loads(
+        select(*LOAD_COLUMNS).where(
+            *narrow.ended(scope.start_us - LONGEST_LOAD_US), Visit.step == step
+        )
+    )
+    v = found.c
+    key = _key(narrow, dimension, v)
+    mine = (key, v.station, v.load_begin_us)
+    return (
+        select(
+            *mine,
+            func.sum(case((v.first, 1), else_=0)).label("firsts"),
+            func.sum(case((and_(v.first, v.outcome == "pass"), 1), else_=0)).label("passes"),
+        )
+        .where(
+            v.end_us >= scope.start_us,
+            *narrow.visits(v),
+            *_shift_rules(narrow, dimension, v.end_us),
+        )
+        .group_by(*mine)
+        .having(func.sum(case((v.first, 1), else_=0)) > 0)
+        .order_by(*mine)
+    )
+
+
 def exits_by(read: Read, scope: Scope, dimension: str) -> Sql:
     """Parts released and scrapped in the window, by group.
 
-    By shift: the shift of the release or scrap. By station: parts that have been there, so that
-    one part counts at every station it has been at.
+    By shift: the shift of the release or scrap. By station or furnace: parts that have been
+    there, so that one part counts at every one it has been at.
     """
     narrow = Narrowing(read, scope)
-    if dimension == "station":
-        return _exits_by_station(narrow)
+    if dimension in ("station", "furnace"):
+        return _exits_by_place(narrow, dimension)
     if dimension == "shift":
         key = narrow.shifts.c.name
         return exits(narrow, scope.start_us, lambda _at: key, by_shift=True)
     return exits(narrow, scope.start_us, lambda _at: LIFE_KEYS[dimension])
 
 
-def _exits_by_station(narrow: Narrowing) -> Sql:
+def _exits_by_place(narrow: Narrowing, dimension: str) -> Sql:
     parts = []
     # Serials first, and no index to group by: else SQLite goes through all visits ever.
-    key = func.coalesce(Visit.station, "")
+    there = Visit.station if dimension == "station" else _furnace(narrow, Visit)
+    key = func.coalesce(there, "")
     for kind, at, known in EXITS:
         gone = select(Life.serial).where(
             narrow.happened(at, known, narrow.scope.start_us), *narrow.lives(at)

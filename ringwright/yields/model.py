@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from ringwright.yields.rules import Share, share
 
-DIMENSIONS = ("week", "lot", "station", "shift", "revision", "product")
+DIMENSIONS = ("week", "lot", "furnace", "station", "shift", "revision", "product")
 SCRAP, REWORK = "scrap", "rework"
 
 
@@ -163,8 +163,19 @@ class WorstLoad:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LoadYield:
+    """The first visits of one load of the step that is looked at, in the weeks shown."""
+
+    station: str
+    begin_us: int
+    first_visits: int
+    first_passes: int
+    in_window: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Group:
-    """One lot, station, shift, revision, product or week."""
+    """One lot, furnace, station, shift, revision, product or week."""
 
     key: str
     visits: int
@@ -227,6 +238,8 @@ class YieldSheet:
     worst: WorstLoad | None
     by: str
     groups: tuple[Group, ...]
+    loads: tuple[LoadYield, ...]
+    """Of the step asked for, in the order of time, the weeks before the window too."""
     left_out: LeftOut | None
 
     @property

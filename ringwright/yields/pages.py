@@ -16,12 +16,16 @@ from ringwright.kit.render import (
     words_for,
 )
 from ringwright.ledger.service import Ledger
+from ringwright.yields import chart_pages, compare_pages, loss_pages
 from ringwright.yields.asked import Asked, AskedYield, Links, sheet_of
 from ringwright.yields.board import make_board, ptag_of
 from ringwright.yields.service import NoProduct
 from ringwright.yields.sheets import make_book
 
 router = APIRouter(include_in_schema=False)
+router.routes.extend(chart_pages.router.routes)
+router.routes.extend(compare_pages.router.routes)
+router.routes.extend(loss_pages.router.routes)
 
 
 @router.get("/yield", name="yields.ladder")

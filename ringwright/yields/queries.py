@@ -101,7 +101,8 @@ def load_around(read: Read, scope: Scope, station: str, begin_us: int) -> Sql:
     if read.as_of_us is not None:
         begun = and_(begun, Visit.begin_known_us < read.known_before_us)
     return select(
-        Visit.serial, Visit.step, Visit.station, Visit.run, Visit.begin_us, Visit.end_us
+        Visit.serial, Visit.step, Visit.station, Visit.run, Visit.begin_us, Visit.end_us,
+        Visit.outcome, Visit.defect,
     ).where(
         believed(read, Visit),
         Visit.product == scope.product,

@@ -40,6 +40,7 @@ from ringwright.yields.tally import (
     tally_steps,
     trend_of,
     worst_load,
+    yields_of_loads,
 )
 
 USUAL_WEEKS: Final = 8
@@ -68,6 +69,11 @@ def read_yield(read: Read, question: Question) -> YieldSheet:
         (row.product, number) for row in revisions for number in load_steps(row.card)
     )
     return _sheet(read, question, _Frame(scope, plan, left_out, products, in_loads))
+
+
+def read_scope(read: Read, question: Question, product: str) -> Scope:
+    """What the answer of a question counts: for what a page asks besides."""
+    return _leave_out(read, question, _scope(read, question, product))[0]
 
 
 @dataclass(frozen=True)
@@ -245,6 +251,7 @@ def _sheet(read: Read, question: Question, frame: _Frame) -> YieldSheet:
         worst=_worst(read, scrap.by_caused, loads, tallies),
         by=_dimension(question),
         groups=read_groups(read, asked, weekly),
+        loads=yields_of_loads(load_rows, question.step, USUAL_WEEKS),
         left_out=frame.left_out,
     )
 

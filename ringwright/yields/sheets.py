@@ -10,7 +10,7 @@ from ringwright.kit.sheets import SHARE, WHOLE, Book, Cell, Column, Sheet
 from ringwright.kit.words import Words
 from ringwright.yields.answer import trend_word
 from ringwright.yields.board import Board, Pareto, step_text
-from ringwright.yields.model import Cohort, Group, Point, StepYield, Thread, Trend
+from ringwright.yields.model import Cohort, Group, Point, StepYield, Thread, Trend, YieldSheet
 from ringwright.yields.rules import Share
 
 Link = Callable[[str, str], str]
@@ -255,8 +255,23 @@ def make_book(board: Board, words: Words, show: Figures, link: Link) -> Book:
     """What the page shows, as a book."""
     sheet, _ = board.sheet, words._
     sheets = YieldSheets(board, words, show, link)
-    q = sheet.question
-    chosen = [
+    return Book(
+        page="yield",
+        question=_("What did each step yield, and where is scrap made?"),
+        answer="".join(piece.text for piece in board.answer),
+        filters=filters_of(sheet, words),
+        cut_off=cut_off(sheet, words, show),
+        zone=sheet.zone,
+        at_us=sheet.now_us,
+        sheets=sheets.all(),
+        reconciliation=_accounts(board, words, show),
+    )  # fmt: skip
+
+
+def filters_of(sheet: YieldSheet, words: Words) -> tuple[tuple[str, str], ...]:
+    """(word, value) of all that narrows the answer."""
+    _, q = words._, sheet.question
+    chosen = (
         (_("product"), sheet.product),
         (_("weeks"), _("%(first)s to %(last)s", first=sheet.weeks[0], last=sheet.weeks[-1])),
         (_("step"), "" if q.step is None else str(q.step)),
@@ -264,18 +279,8 @@ def make_book(board: Board, words: Words, show: Figures, link: Link) -> Book:
         (_("revision"), q.revision or ""),
         (_("without load"), sheet.left_out.code if sheet.left_out else ""),
         (_("reasons of"), _(sheet.reasons.what)),
-    ]  # fmt: skip
-    return Book(
-        page="yield",
-        question=_("What did each step yield, and where is scrap made?"),
-        answer="".join(piece.text for piece in board.answer),
-        filters=tuple(pair for pair in chosen if pair[1]),
-        cut_off=cut_off(sheet, words, show),
-        zone=sheet.zone,
-        at_us=sheet.now_us,
-        sheets=sheets.all(),
-        reconciliation=_accounts(board, words, show),
     )  # fmt: skip
+    return tuple(pair for pair in chosen if pair[1])
 
 
 def _accounts(board: Board, words: Words, show: Figures) -> tuple[str, ...]:

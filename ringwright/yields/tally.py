@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from ringwright.parts.outline import Outline
-from ringwright.yields.model import Mark, Point, Reasons, Thread, Trend
+from ringwright.yields.model import LoadYield, Mark, Point, Reasons, Thread, Trend
 from ringwright.yields.rules import Share, compared, has_limits, limits, share
 
 
@@ -146,6 +146,26 @@ def tally_loads(rows: Iterable[LoadWeek], first_week: int) -> dict[LoadKey, Load
         load.lost += row.lost
         load.lost_here += row.lost_here
     return found
+
+
+def yields_of_loads(rows: Iterable[LoadWeek], step: int | None, first_week: int
+                    ) -> tuple[LoadYield, ...]:  # fmt: skip
+    """The loads of one step that had first visits, in the order of time."""
+    found: dict[LoadKey, list[LoadWeek]] = {}
+    for row in rows:
+        if row.key[0] == step and row.firsts:
+            found.setdefault(row.key, []).append(row)
+    loads = [
+        LoadYield(
+            station=key[1],
+            begin_us=key[2],
+            first_visits=sum(row.firsts for row in weeks),
+            first_passes=sum(row.passes for row in weeks),
+            in_window=weeks[-1].week >= first_week,
+        )
+        for key, weeks in found.items()
+    ]
+    return tuple(sorted(loads, key=lambda load: (load.begin_us, load.station)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
