@@ -1,0 +1,1 @@
+"""The arithmetic of starts: how many parts for so many good ones, and by when."""
