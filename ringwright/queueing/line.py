@@ -2,7 +2,7 @@
 
 Hopp & Spearman, Factory Physics, 3rd ed. (2008), chapter 7: the bottleneck rate rb is that of
 the station with the least long-run capacity, the raw process time T0 the sum of the process
-times, the critical WIP W0 = rb T0. Best, worst and practical worst case are laws 7.1 to 7.3 there.
+times, the critical WIP W0 = rb T0. Best, worst and practical worst case: laws 7.1 to 7.3 there.
 """
 
 from __future__ import annotations

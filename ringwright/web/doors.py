@@ -109,6 +109,8 @@ DOORS: Final[dict[str, Door]] = {
     "yields.file": FILE,
     "spread.page": READ,
     "spread.file": FILE,
+    "queues.page": READ,
+    "queues.file": FILE,
     "trace.touched": READ,
     "trace.file": FILE,
     "trace.preview": READ,
