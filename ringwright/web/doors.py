@@ -126,6 +126,8 @@ DOORS: Final[dict[str, Door]] = {
     "spread.file": FILE,
     "starts.page": READ,
     "starts.file": FILE,
+    "queues.page": READ,
+    "queues.file": FILE,
     "trace.touched": READ,
     "trace.file": FILE,
     "trace.preview": READ,

@@ -1,0 +1,1 @@
+"""The arithmetic of waiting: a line and its bounds, queues, where stations' hours went."""
