@@ -10,6 +10,7 @@ from starlette.responses import Response
 from ringwright.core.errors import Refused
 from ringwright.flow.moment import past_us, to_the_minute
 from ringwright.kit.render import figures_for, file_answer, page, path_for, words_for
+from ringwright.kit.sheets import Sheet
 from ringwright.ledger.remembered import Remembered
 from ringwright.ledger.service import Ledger
 from ringwright.measure.signals import FOUR_OF_FIVE, RULES, SIDE, TWO_OF_THREE
@@ -95,7 +96,7 @@ def _shown(request: Request, asked: Asked, told: Told) -> dict[str, Any]:
     own = (("kind", told.kind), ("point", told.point), *chosen)
     links = Links(request, asked, sheet).at("yields.chart", *own)
     lists = ChartWords(sheet, control, words, show)
-    sheets = (lists.points(lambda dot: _leads(links, dot)),)
+    sheets: tuple[Sheet, ...] = (lists.points(lambda dot: _leads(links, dot)),)
     if told.point is not None:
         sheets += (lists.behind(told.point, parts, lambda serial: path_for(
             request, "trace.part", serial=serial)),)  # fmt: skip

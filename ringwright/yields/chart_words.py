@@ -119,8 +119,8 @@ class ChartWords:
         if control.of_loads:
             return _("Each point is a load; limits from the moving ranges between loads "
                      "(NIST/SEMATECH e-Handbook, 6.3.2.2). Most loads pass whole, so the share "
-                     "of a load is far from a normal value: only the first rule is looked at, and "
-                     "the false signals are a rough figure.")  # fmt: skip
+                     "of a load is far from a normal value: only the first rule is looked at, "
+                     "and the false signals are a rough figure.")  # fmt: skip
         if control.kind == SINGLES:
             return _("Each point is a week as it is; limits from the moving ranges between "
                      "weeks (NIST/SEMATECH e-Handbook, 6.3.2.2), so a usual spread from week "

@@ -139,7 +139,7 @@ def shares_chart(trend: Trend, rules: tuple[str, ...]) -> tuple[tuple[Dot, ...],
     """
     centre = trend.centre.value
     zones: list[int | None] = []
-    chances = []
+    chances: list[dict[int, float] | None] = []
     for point in trend.points:
         value, n = point.share.value, point.share.counted
         if value is None or centre is None or not has_limits(centre) or point.share.small:
