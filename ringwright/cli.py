@@ -32,6 +32,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def _parser() -> argparse.ArgumentParser:
     from ringwright import commands as do
+    from ringwright import reporting
 
     parser = OneLine(prog="ringwright", description=__doc__)
     verbs = parser.add_subparsers(dest="verb", required=True)
@@ -57,6 +58,7 @@ def _parser() -> argparse.ArgumentParser:
     week.add_argument("--week", required=True, metavar="2026-W40")
     week.add_argument("--as-of", metavar="ISO-TIME")
     week.add_argument("--json", action="store_true")
+    _add_report(verb("report", reporting.report, "the report of a week as files", site=True))
     _add_ring(verb("ring", do.ring, "build balanced sets from a file, or mend a ring"))
     tap = verb("tap", do.tap, "natural frequencies and damping of a recording of taps")
     tap.add_argument("file", metavar="FILE.wav or FILE.csv")
@@ -86,6 +88,13 @@ def _parser() -> argparse.ArgumentParser:
     start.add_argument("--empty", action="store_true", help="serve without the demo")
     start.add_argument("--port", type=int)
     return parser
+
+
+def _add_report(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--product", required=True, metavar="CODE")
+    parser.add_argument("--week", required=True, metavar="2026-W40")
+    parser.add_argument("--to", required=True, metavar="FOLDER", help="one that is there")
+    parser.add_argument("--as-of", metavar="ISO-TIME")
 
 
 def _add_ring(parser: argparse.ArgumentParser) -> None:
