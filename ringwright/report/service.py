@@ -22,13 +22,16 @@ from ringwright.report.model import Found, Report, VisitLine
 from ringwright.report.queries import visits_ended
 
 
-def read_report(snapshot: Read, week: str, product: str) -> Found:
-    """Everything a report holds, from one snapshot. Raises Missing or Refused."""
+def read_report(snapshot: Read, week: str, product: str, *, with_visits: bool = True) -> Found:
+    """Everything a report holds, from one snapshot; the visits only where they are written.
+
+    Raises Missing or Refused.
+    """
     read = at_rest(snapshot, week)
     sheet = read_week_sheet(read, week, product)
     window = Window(products=(product,), start_us=sheet.start_us, end_us=sheet.end_us)
     (publication,) = read_publications(read, [sheet.strips[0].numbers])
-    rows = read.connection.execute(visits_ended(read, window))
+    rows = read.connection.execute(visits_ended(read, window)) if with_visits else ()
     return Found(
         sheet=sheet,
         publication=publication,
@@ -67,6 +70,11 @@ def make_report(found: Found, words: Words, show: Figures) -> Report:
     return Report(board=board, book=book, visits=found.visits, words=words, show=show)
 
 
+def visits_counted(found: Found) -> int:
+    """How many visits the numbers are of: as many as the Parquet has rows."""
+    return sum(step.visits for step in found.sheet.strips[0].numbers.steps)
+
+
 def _drawn_from(found: Found, words: Words, show: Figures) -> tuple[tuple[str, str], ...]:
     """Filter, zone, head and how many visits there are: a line each."""
     _, sheet = words._, found.sheet
@@ -77,7 +85,7 @@ def _drawn_from(found: Found, words: Words, show: Figures) -> tuple[tuple[str, s
         (_("Data cut-off"), _("%(moment)s, as known then", moment=cut) if sheet.as_of else cut),
         (_("Entry"), show.count(sheet.head_seq)),
         (_("Head of the record"), sheet.head_hash),
-        (_("Visits under the numbers"), show.count(len(found.visits))),
+        (_("Visits under the numbers"), show.count(visits_counted(found))),
     )
 
 

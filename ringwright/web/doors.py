@@ -76,6 +76,8 @@ DOORS: Final[dict[str, Door]] = {
     "flow.home": SHOWN,
     "flow.week": SHOWN,
     "flow.file": FILE,
+    "report.page": READ,
+    "report.file": FILE,
     "flow.publish": _at_desk("publish"),
     "floor.board": SHOWN,
     "floor.wall": SHOWN,

@@ -30,7 +30,7 @@ from ringwright.web.security import Guard
 
 ROOMS: Final = (
     "flow", "floor", "bench", "yields", "spread", "trace", "sets", "find", "gauges", "heatruns",
-    "weighing", "paper", "ringtest", "ground", "attachments",
+    "report", "weighing", "paper", "ringtest", "ground", "attachments",
     "parts", "routecards", "sites", "people", "live",
 )  # fmt: skip
 """Rooms that serve pages or an API: `pages.py` and `api.py` of each, where it has them."""
