@@ -93,7 +93,8 @@ def _parser() -> argparse.ArgumentParser:
 def _add_report(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--product", required=True, metavar="CODE")
     parser.add_argument("--week", required=True, metavar="2026-W40")
-    parser.add_argument("--to", required=True, metavar="FOLDER", help="one that is there")
+    parser.add_argument("--to", metavar="FOLDER", help="one that is there")
+    parser.add_argument("--mail", action="store_true", help="send it as the settings say")
     parser.add_argument("--as-of", metavar="ISO-TIME")
 
 

@@ -15,13 +15,22 @@ if TYPE_CHECKING:
 
 
 def report(arguments: Namespace) -> int:
-    """Make the report of a week and put it into a folder."""
+    """Make the report of a week, put it into a folder, send it, or both."""
     from ringwright.report.filing import files_of, put
+    from ringwright.report.mailing import check_mail, send
 
     settings = read_settings()
+    if not arguments.to and not arguments.mail:
+        raise Refused("say where it goes: --to FOLDER, --mail, or both")
+    if arguments.mail:
+        check_mail(settings)
     made = _made(settings, arguments)
     files = files_of(made)
-    put(Path(arguments.to), files)
+    if arguments.to:
+        put(Path(arguments.to), files)
+    if arguments.mail:
+        send(settings, made, files)
+        print(f"Sent to {', '.join(settings.mail_to)}.")
     for name, body in files.items():
         print(f"{name}: {len(body)} bytes.")
     print(made.book.reconciliation[0])

@@ -32,7 +32,9 @@ def client(sqlite_url: str, ledger: Ledger) -> TestClient:
 
 def test_the_week_leads_to_its_report_and_the_report_to_its_files(client: TestClient) -> None:
     week = read(client.get(f"/week?{ASKED}").text)
-    (there,) = [a["href"] for a in week.tags("a") if a.get("href", "").startswith("/week/report")]
+    (there,) = [
+        a["href"] for a in week.tags("a") if a.get("href", "").startswith("/week/report")
+    ]
 
     page = client.get(there)
     assert page.status_code == 200
