@@ -32,6 +32,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def _parser() -> argparse.ArgumentParser:
     from ringwright import commands as do
+    from ringwright import reporting
 
     parser = OneLine(prog="ringwright", description=__doc__)
     verbs = parser.add_subparsers(dest="verb", required=True)
@@ -58,6 +59,7 @@ def _parser() -> argparse.ArgumentParser:
     week.add_argument("--as-of", metavar="ISO-TIME")
     week.add_argument("--json", action="store_true")
     _add_forecast(verb("forecast", do.forecast, "what a week will have given", site=True))
+    _add_report(verb("report", reporting.report, "the report of a week as files", site=True))
     _add_ring(verb("ring", do.ring, "build balanced sets from a file, or mend a ring"))
     tap = verb("tap", do.tap, "natural frequencies and damping of a recording of taps")
     tap.add_argument("file", metavar="FILE.wav or FILE.csv")
@@ -98,6 +100,14 @@ def _add_forecast(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--as-of", metavar="ISO-TIME")
     parser.add_argument("--seed", type=int, default=1, metavar="N")
     parser.add_argument("--json", action="store_true")
+
+
+def _add_report(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--product", required=True, metavar="CODE")
+    parser.add_argument("--week", required=True, metavar="2026-W40")
+    parser.add_argument("--to", metavar="FOLDER", help="one that is there")
+    parser.add_argument("--mail", action="store_true", help="send it as the settings say")
+    parser.add_argument("--as-of", metavar="ISO-TIME")
 
 
 def _add_ring(parser: argparse.ArgumentParser) -> None:

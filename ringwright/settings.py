@@ -50,6 +50,20 @@ class Settings:
     """RINGWRIGHT_SIGN_ON_CLAIM: what of its answer is a person's name at that server."""
     sign_on_name: str = ""
     """RINGWRIGHT_SIGN_ON_NAME: what the shop calls that server."""
+    mail_host: str = ""
+    """RINGWRIGHT_MAIL_HOST: the shop's SMTP server; none: no report is sent."""
+    mail_port: int = 587
+    """RINGWRIGHT_MAIL_PORT: its port."""
+    mail_security: str = "starttls"
+    """RINGWRIGHT_MAIL_SECURITY: `starttls`, `tls`, or `none` on this machine only."""
+    mail_user: str = ""
+    """RINGWRIGHT_MAIL_USER: who we are to it; none: it asks nobody."""
+    mail_password_file: Path | None = None
+    """RINGWRIGHT_MAIL_PASSWORD_FILE: a file with our password there."""
+    mail_from: str = ""
+    """RINGWRIGHT_MAIL_FROM: the address that reports come from."""
+    mail_to: tuple[str, ...] = ()
+    """RINGWRIGHT_MAIL_TO: the addresses that they go to, with commas."""
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -75,6 +89,7 @@ def read_settings(environment: Mapping[str, str] = os.environ) -> Settings:
         exports_a_minute=_exports(environment.get("RINGWRIGHT_EXPORTS_A_MINUTE", "30")),
         address=_address(environment),
         **_sign_on(environment),
+        **_mail(environment),
     )
 
 
@@ -153,6 +168,39 @@ def _sign_on(environment: Mapping[str, str]) -> dict[str, Any]:
     if "sign_on_secret_file" in given:
         return {**given, "sign_on_secret_file": Path(given["sign_on_secret_file"])}
     return dict(given)
+
+
+def _mail(environment: Mapping[str, str]) -> dict[str, Any]:
+    """What is set about mail; raises Refused where it does not fit. Empty without a host."""
+    host, security = _text(environment, "mail_host"), _text(environment, "mail_security")
+    if not host:
+        return {}
+    security = security or "starttls"
+    if security not in ("starttls", "tls", "none"):
+        raise Refused("RINGWRIGHT_MAIL_SECURITY is starttls, tls or none")
+    if security == "none" and not is_loopback(host):
+        raise Refused("RINGWRIGHT_MAIL_SECURITY none is for a server on this machine only")
+    port = _text(environment, "mail_port") or ("465" if security == "tls" else "587")
+    if not (port.isascii() and port.isdigit()) or not 0 < int(port[:6]) < 65536:
+        raise Refused(f"RINGWRIGHT_MAIL_PORT {port[:20]!r} is not a port")
+    user, kept = _text(environment, "mail_user"), _text(environment, "mail_password_file")
+    if bool(user) != bool(kept):
+        raise Refused("RINGWRIGHT_MAIL_USER and RINGWRIGHT_MAIL_PASSWORD_FILE go together")
+    sender = _mail_address("mail_from", _text(environment, "mail_from"))
+    listed = _listed(environment.get("RINGWRIGHT_MAIL_TO", ""))
+    if not listed:
+        raise Refused("RINGWRIGHT_MAIL_TO names nobody; set it")
+    return {
+        "mail_host": host, "mail_port": int(port), "mail_security": security,
+        "mail_user": user, "mail_password_file": Path(kept) if kept else None,
+        "mail_from": sender, "mail_to": tuple(_mail_address("mail_to", to) for to in listed),
+    }  # fmt: skip
+
+
+def _mail_address(name: str, text: str) -> str:
+    if not re.fullmatch(r"[^\s@<>,;:\"\\]+@[^\s@<>,;:\"\\]+", text, re.ASCII):
+        raise Refused(f"RINGWRIGHT_{name.upper()} {text[:60]!r} is no address like a@b.example")
+    return text
 
 
 def _text(environment: Mapping[str, str], name: str) -> str:

@@ -171,9 +171,10 @@ GLOSSARY: Final[Mapping[str, str]] = MappingProxyType(
         "plan": N_("The sum of planned hours and queue hours over the steps of the route."),
         "cohort": N_("The parts created in the week and what became of them as of now."),
         "reconciliation": N_(
-            "Opening and created must equal released, scrapped, used and closing. "
-            "Opening and closing count parts in the cell; used are those that went into "
-            "another part or were parted."
+            "Opening, created and reopened must equal released, scrapped, used and closing. "
+            "Opening and closing count parts in the cell; reopened are those whose release or "
+            "scrap of before the week was taken back in it; used are those that were parted, "
+            "as for a test, or went into another part."
         ),
         "little's law": N_(
             "Over a long while the parts in the cell are the rate of exits times the time in "

@@ -16,7 +16,14 @@ from ringwright.flow.answer import (
     position,
     position_text,
 )
-from ringwright.flow.model import Proportion, StepStanding, StepWeek, Strip, WeekSheet
+from ringwright.flow.model import (
+    Account,
+    Proportion,
+    StepStanding,
+    StepWeek,
+    Strip,
+    WeekSheet,
+)
 from ringwright.kit.charts import IntervalBar, draw_interval, interval_floor
 from ringwright.kit.numbers import SMALL_N, Figures
 from ringwright.kit.promise import PromiseDrawing, PromiseFigures, draw_promise
@@ -47,24 +54,6 @@ class StepRow:
     rework: Proportion
     small: bool
     troubles: tuple[int, ...]
-
-
-@dataclass(frozen=True, kw_only=True)
-class Account:
-    """Opening and created against released, scrapped, used and closing."""
-
-    opening: int
-    created: int
-    released: int
-    scrapped: int
-    used: int
-    closing: int
-
-    @property
-    def off_by(self) -> int:
-        """0 when every part is accounted for."""
-        gone = self.released + self.scrapped + self.used
-        return self.opening + self.created - gone - self.closing
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -188,14 +177,7 @@ def _strip(
         rows=_rows(strip, mine),
         floor=interval_floor([step.first_pass_yield.low for step in numbers.steps]),
         totals=_totals(strip),
-        account=Account(
-            opening=strip.opening,
-            created=numbers.created,
-            released=numbers.output,
-            scrapped=numbers.scrapped,
-            used=strip.used,
-            closing=strip.closing,
-        ),
+        account=strip.account,
         cohort_floor=_proportion(cohort.released, cohort.created),
         cohort_ceiling=_proportion(cohort.created - cohort.scrapped, cohort.created),
         balloons=_balloons(mine, drawing),

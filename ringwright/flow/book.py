@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from ringwright.flow.act_words import acts_sheet
-from ringwright.flow.board import Account, Board, BoardStrip, StepRow
+from ringwright.flow.board import Board, BoardStrip, StepRow
 from ringwright.flow.editions import PublishedBlock
-from ringwright.flow.model import CycleTime, Proportion, WeekSheet
+from ringwright.flow.model import Account, CycleTime, Proportion, WeekSheet
 from ringwright.kit.cutoff import cut_off
 from ringwright.kit.numbers import Figures
 from ringwright.kit.sheets import (
@@ -219,9 +219,12 @@ class WeekSheets:
         """Every part accounted for."""
         _ = self.words._
         a = strip.account
-        counts = (a.opening, a.created, a.released, a.scrapped, a.used, a.closing)
+        counts = (
+            a.opening, a.created, a.reopened, a.released, a.scrapped, a.used, a.closing,
+        )  # fmt: skip
         names = (
-            _("opening"), _("created"), _("released"), _("scrapped"), _("used"), _("closing"),
+            _("opening"), _("created"), _("reopened"), _("released"), _("scrapped"),
+            _("used in test or making"), _("closing"),
         )  # fmt: skip
         return Sheet(
             code=_code(strip, "account"),
@@ -354,20 +357,26 @@ def _cut_off(sheet: WeekSheet, words: Words, show: Figures) -> str:
 
 
 def account_line(strip: BoardStrip, words: Words, show: Figures) -> str:
-    """Opening and created against what became of them, and whether it balances."""
-    a: Account = strip.account
-    sums = words._(
-        "%(opening)s opening + %(created)s created = %(released)s released + "
-        "%(scrapped)s scrapped + %(used)s used + %(closing)s closing",
-        opening=show.count(a.opening), created=show.count(a.created),
-        released=show.count(a.released), scrapped=show.count(a.scrapped),
-        used=show.count(a.used), closing=show.count(a.closing),
-    )  # fmt: skip
+    """What came into the cell against what became of it, and whether it balances."""
+    a = strip.account
     verdict = words._("It balances.")
     if a.off_by:
         off = show.signed(a.off_by)
         verdict = words._("It does not balance: off by %(parts)s.", parts=off)
-    return f"{strip.strip.name}: {sums}. {verdict}"
+    return f"{strip.strip.name}: {account_sums(a, words, show)}. {verdict}"
+
+
+def account_sums(a: Account, words: Words, show: Figures) -> str:
+    """The account as one line of sums: the page and every file say the same."""
+    return words._(
+        "%(opening)s opening + %(created)s created + %(reopened)s reopened = "
+        "%(released)s released + %(scrapped)s scrapped + %(used)s used in test or making + "
+        "%(closing)s closing",
+        opening=show.count(a.opening), created=show.count(a.created),
+        reopened=show.count(a.reopened), released=show.count(a.released),
+        scrapped=show.count(a.scrapped), used=show.count(a.used),
+        closing=show.count(a.closing),
+    )  # fmt: skip
 
 
 def _cycle_title(strip: BoardStrip, clock: CycleTime, words: Words, show: Figures) -> str:

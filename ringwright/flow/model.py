@@ -100,6 +100,32 @@ class WeekNumbers:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Account:
+    """Opening, created and reopened against released, scrapped, used and closing."""
+
+    opening: int
+    """In the cell when the week began, without those reopened."""
+    created: int
+    reopened: int
+    """Gone by then as was known then, and taken back in the week."""
+    released: int
+    scrapped: int
+    used: int
+    """Gone into another part, or parted, as for a test."""
+    closing: int
+
+    @property
+    def came(self) -> int:
+        """Every part that has to be accounted for."""
+        return self.opening + self.created + self.reopened
+
+    @property
+    def off_by(self) -> int:
+        """0 when every part is accounted for."""
+        return self.came - self.released - self.scrapped - self.used - self.closing
+
+
+@dataclass(frozen=True, kw_only=True)
 class StepStanding:
     """The parts at one step at the moment of the snapshot."""
 
@@ -158,12 +184,7 @@ class Strip:
     """Instants of release within the week, ascending, up to the snapshot."""
     standing: tuple[StepStanding, ...]
     scrap: tuple[ScrapReason, ...]
-    opening: int
-    """Parts in the cell when the week began; opening + created = released + scrapped + used +
-    closing."""
-    closing: int
-    used: int
-    """Parts that went into another part, or were parted, in the week."""
+    account: Account
     cycle_time_working_h: CycleTime
     """As the cycle time, in working hours of the shift calendar; the plan is the sum of what
     `hours` plans in working hours."""

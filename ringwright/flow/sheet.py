@@ -8,11 +8,13 @@ from typing import Any
 
 from ringwright.core.calendar import week_of, working_intervals, working_us
 from ringwright.flow import queries
+from ringwright.flow.account import read_accounts
 from ringwright.flow.acting import Promise, read_acts
 from ringwright.flow.acts import Act
 from ringwright.flow.hours import GroupHours, read_hours
 from ringwright.flow.law import NO_EXITS, read_laws
 from ringwright.flow.model import (
+    Account,
     CycleTime,
     LittlesLaw,
     ScrapReason,
@@ -30,7 +32,6 @@ from ringwright.flow.service import (
     hours_of,
     moment_of,
     read_numbers,
-    read_wips,
     revisions_of,
     steps_of,
     week_bounds,
@@ -111,7 +112,7 @@ class _Gathered:
     """The end of the week, or now if earlier."""
     working: tuple[tuple[int, int], ...]
     numbers: dict[str, WeekNumbers]
-    opening: dict[str, dict[int, int]]
+    accounts: dict[str, Account]
     standing: dict[str, list[Any]]
     scrap: dict[str, list[Any]]
     lives: dict[str, list[Any]]
@@ -134,11 +135,12 @@ def _strips(
     lives = run(queries.releases(read, window)).all()
     spans = run(queries.visit_spans(read, window)).all()
     zone = read.site.zone
+    numbers = read_numbers(read, week, window, routes)
     gathered = _Gathered(
         at_us=at_us,
         working=working_intervals(calendars, window.start_us, window.end_us, zone),
-        numbers=read_numbers(read, week, window, routes),
-        opening=read_wips(read, window.products, min(window.start_us, at_us)),
+        numbers=numbers,
+        accounts=read_accounts(read, window, numbers),
         standing=grouped(run(queries.standing_by_step(read, at_us, plan_us))),
         scrap=grouped(run(queries.scrap_reasons(read, window))),
         lives=grouped(lives),
@@ -168,9 +170,7 @@ def _strip(found: _Gathered, product: str, card: RouteCard, names: dict[int, str
         releases_us=tuple(row.released_us for row in lives),
         standing=_standing(found.standing.get(product, []), found.at_us, names),
         scrap=tuple(_reason(row, names) for row in found.scrap.get(product, [])),
-        opening=sum(found.opening.get(product, {}).values()),
-        closing=sum(numbers.wip.values()),
-        used=numbers.used,
+        account=found.accounts[product],
         cycle_time_working_h=_working_cycle_time(lives, found.hours, _plan_worked(hours)),
         law=found.laws.get(product, NO_EXITS),
         restated=product in found.restated,

@@ -54,7 +54,7 @@ def csv_of(book: Book, code: str | None = None, words: Words | None = None) -> b
     """
     said = words or words_of(ENGLISH)
     sheets = _chosen(book, code)
-    lines = [_safe_all(line) for line in _head(book, sheets, said)]
+    lines = [_safe_all(line) for line in head_lines(book, sheets, said)]
     for sheet in sheets:
         lines += [[], [_safe(sheet.title), *_safe_all(_extent(sheet, said))]]
         lines.append(_safe_all(_headings(sheet, said)))
@@ -87,13 +87,13 @@ def xlsx_of(book: Book, words: Words | None = None) -> bytes:
         title = f"{WORD}: {book.question}" if book.practice else book.question
         workbook.set_properties({"title": title, "created": created})
         codes = [said._("About"), *(sheet.code for sheet in book.sheets)]
-        names = _tab_names([f"{WORD} {code}" for code in codes] if book.practice else codes)
+        names = tab_names([f"{WORD} {code}" for code in codes] if book.practice else codes)
         styles = _styles(workbook)
         _write_about(workbook.add_worksheet(names[0]), book, said, styles)
         for name, sheet in zip(names[1:], book.sheets, strict=True):
             _write_sheet(workbook.add_worksheet(name), sheet, book.zone, (said, styles))
         if book.practice:
-            _mark_practice(workbook.worksheets())
+            mark_practice(workbook.worksheets())
     return kept.getvalue()
 
 
@@ -114,7 +114,7 @@ def _chosen(book: Book, code: str | None) -> Sequence[Sheet]:
     return found
 
 
-def _head(book: Book, sheets: Sequence[Sheet], said: Words) -> Iterator[tuple[str, ...]]:
+def head_lines(book: Book, sheets: Sequence[Sheet], said: Words) -> Iterator[tuple[str, ...]]:
     """What the file is about, as (word, text) lines; practice comes first."""
     _ = said._
     if book.practice:
@@ -209,7 +209,7 @@ def _pictured(letter: str) -> str:
     return "\ufffd" if kind == "Cs" or code & 0xFFFE == 0xFFFE else letter
 
 
-def _tab_names(codes: Sequence[str]) -> list[str]:
+def tab_names(codes: Sequence[str]) -> list[str]:
     """Names that a workbook allows: short, without its special signs, none twice."""
     taken: dict[str, str] = {}
     for code in codes:
@@ -233,7 +233,7 @@ def _styles(workbook: Any) -> dict[str, Any]:
     }
 
 
-def _mark_practice(tabs: Iterable[Any]) -> None:
+def mark_practice(tabs: Iterable[Any]) -> None:
     """Practice above and below every printed page; the tab's name says it on the screen."""
     for tab in tabs:
         tab.set_header(f"&L&20{WORD}&R&20{WORD}")
@@ -244,9 +244,9 @@ def _mark_practice(tabs: Iterable[Any]) -> None:
 def _write_about(tab: Any, book: Book, said: Words, styles: dict[str, Any]) -> None:
     tab.set_column(0, 0, 22)
     tab.set_column(1, 1, 100)
-    for line, (word, text) in enumerate(_head(book, book.sheets, said)):
-        tab.write_string(line, 0, _cell_text(word), styles["head"])
-        tab.write_string(line, 1, _cell_text(text), styles["wrap"])
+    for line, (word, text) in enumerate(head_lines(book, book.sheets, said)):
+        tab.write_string(line, 0, cell_text(word), styles["head"])
+        tab.write_string(line, 1, cell_text(text), styles["wrap"])
 
 
 def _write_sheet(
@@ -258,7 +258,7 @@ def _write_sheet(
     # Shown figures are texts on purpose; the real ones stand beside them.
     tab.ignore_errors({"number_stored_as_text": "A1:XFD1048576"})
     for place, heading in enumerate(headings):
-        tab.write_string(0, place, _cell_text(heading), styles["head"])
+        tab.write_string(0, place, cell_text(heading), styles["head"])
         tab.set_column(place, place, min(60, max(10, len(heading) * 0.7)))
     for line, row in enumerate(sheet.rows, start=1):
         place = 0
@@ -278,21 +278,21 @@ def _write_cell(
         tab.write_datetime(*spot, value.replace(tzinfo=None), styles[MOMENT])
     elif isinstance(value, str):
         style = None if kind in (TEXT, MOMENT) else styles["end"]
-        tab.write_string(*spot, _cell_text(value), style)
+        tab.write_string(*spot, cell_text(value), style)
     elif value is not None:
         # A plan may hold half a part: such a count is not rounded away.
         style = styles[kind if value == int(value) or kind != WHOLE else NUMBER]
-        tab.write_number(*spot, _Whole(value), style)
+        tab.write_number(*spot, Exact(value), style)
 
 
-class _Whole(float):
+class Exact(float):
     """A figure written with every digit it has; the workbook library would round the last."""
 
     def __format__(self, _spec: str) -> str:
         return repr(float(self))
 
 
-def _cell_text(text: str) -> str:
+def cell_text(text: str) -> str:
     """A text as a cell holds it; one that is too long says where it is whole."""
     shown = _without_controls(text)
     if len(shown) <= MOST_LETTERS:

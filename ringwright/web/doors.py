@@ -80,6 +80,8 @@ DOORS: Final[dict[str, Door]] = {
     "flow.ahead_file": FILE,
     "flow.backtest": SHOWN,
     "flow.backtest_file": FILE,
+    "report.page": READ,
+    "report.file": FILE,
     "flow.publish": _at_desk("publish"),
     "floor.board": SHOWN,
     "floor.wall": SHOWN,

@@ -19,8 +19,7 @@ def board(*strips: Strip) -> Board:
 
 def test_the_account_balances_or_says_by_how_much_it_does_not() -> None:
     right, wrong = (
-        board(make.strip(opening=o, created=38, output=33, scrapped=3, closing=15)).strips[0]
-        for o in (13, 12)
+        board(make.strip(account=make.account(opening=o))).strips[0] for o in (13, 12)
     )
 
     assert (right.account.off_by, wrong.account.off_by) == (0, -1)

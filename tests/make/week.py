@@ -9,6 +9,7 @@ from ringwright.core.calendar import parse_instant, working_us
 from ringwright.core.proportion import wilson
 from ringwright.flow.acts import ActPart
 from ringwright.flow.model import (
+    Account,
     Cohort,
     CycleTime,
     LittlesLaw,
@@ -82,6 +83,13 @@ def evenly(count: int, until_us: int = NOW_US, since_us: int = START_US) -> tupl
     return tuple(round(since_us + gap * (k + 1)) for k in range(count))
 
 
+def account(**given: int) -> Account:
+    """Every fan blade accounted for; another count where given."""
+    usual = {"opening": 13, "created": 38, "reopened": 0, "released": 33, "scrapped": 3,
+             "used": 0, "closing": 15}  # fmt: skip
+    return Account(**{**usual, **given})
+
+
 def strip(name: str = "Fan blades", **given: Any) -> Strip:
     """One product of the week; figures of `numbers` may be given among the others."""
     fields = set(Strip.__dataclass_fields__) - {"numbers", "name"}
@@ -98,7 +106,7 @@ def strip(name: str = "Fan blades", **given: Any) -> Strip:
         ),
         "scrap": (ScrapReason(defect="pin hole", count=3, found_at="20 Inflate",
                               caused_at="10 Clean"),),
-        "opening": 13, "closing": 15, "used": 0,
+        "account": account(),
         "cycle_time_working_h": CycleTime(
             n=33, median=330.1, mean=341.0, p90=420.2, plan=412.0
         ),

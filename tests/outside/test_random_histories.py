@@ -40,10 +40,12 @@ from ringwright.web.factory import create_app
 from tests.make.histories import START, Route, lines, random_history, random_route
 from tests.make.second import signed
 from tests.make.signing import open_to_readers
-from tests.outside.reference import Mend, week_numbers
+from tests.outside.reference import Mend, events_of, site_week, visits_of, week_numbers
 
 ZONES = ("Europe/Oslo", "Asia/Kolkata", "America/St_Johns", "Pacific/Auckland")
 WEEKS = ("2026-W38", "2026-W39", "2026-W40", "2026-W41")
+MENDED = "2026-W46"
+"""The week in which the corrections are made."""
 ROLES = frozenset({"supervisor", "quality-engineer", "design-authority"})
 BOSS = signed(
     Actor(code="boss", roles=ROLES, self_inspection=True), "second", "quality-engineer"
@@ -161,6 +163,21 @@ def reference(told: Told, week: str, now: datetime, before: datetime | None = No
     )
 
 
+def gone_before(told: Told, moment: datetime, known: datetime) -> set[str]:
+    """Serials released or scrapped before a moment, as known at another."""
+    events = events_of(told.rows, told.mends, known)
+    visits = visits_of(events, events[events.act == "create"].set_index("serial")["at"])
+    good = visits.outcome.isin(["pass", "concession"]) & (visits.step == told.route.steps[-1])
+    return set(visits[(good | (visits.outcome == "scrap")) & (visits.at_end < moment)].serial)
+
+
+def taken_back(told: Told, week: str) -> set[str]:
+    """Serials gone when a week began, as was known then, and there as known when it ended."""
+    start, end = site_week(week, told.zone)
+    known = gone_before(told, start, start)
+    return known - gone_before(told, start, end)
+
+
 SEEDS = [
     *(0, 1),
     *(pytest.param(seed, marks=pytest.mark.slow) for seed in (2, 3, 4)),
@@ -226,23 +243,24 @@ def test_pandas_page_command_and_store_agree(
     monkeypatch.setenv("RINGWRIGHT_DATABASE_URL", url)
     client = TestClient(open_to_readers(create_app(Settings(database_url=url), ledger)))
 
-    for week in WEEKS:
+    for week in (*WEEKS, MENDED):
         wanted = reference(told, week, now)
         same(ask(ledger, told, week), wanted)
         assert main(["week", "--product", told.route.product, "--week", week, "--json"]) == 0
         same(json.loads(capsys.readouterr().out), wanted)
         page = client.get("/week", params={"week": week}).text
         account = re.search(
-            r"(\d+) opening \+ (\d+) created = (\d+) released \+ (\d+) scrapped"
-            r" \+ 0 used \+ (\d+) closing", page,
+            r"(\d+) opening \+ (\d+) created \+ (\d+) reopened = (\d+) released \+ "
+            r"(\d+) scrapped \+ 0 used in test or making \+ (\d+) closing", page,
         )  # fmt: skip
         assert account
-        opening, created, released, scrapped, closing = map(int, account.groups())
+        opening, created, back, released, scrapped, closing = map(int, account.groups())
         assert (created, released, scrapped) == (
             wanted["created"], wanted["output"], wanted["scrapped"],
         )  # fmt: skip
         assert closing == sum(wanted["wip"].values())
-        assert opening + created == released + scrapped + closing
+        assert back == len(taken_back(told, week))
+        assert opening + created + back == released + scrapped + closing
     assert compare(url)[1] is None
 
 

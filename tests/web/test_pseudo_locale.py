@@ -11,6 +11,7 @@ from tests.make.html import read
 from tests.web.test_every_page import PAGES
 
 BRACKETED = re.compile(r"\[[^\[\]]*\]")
+DIGEST = re.compile(r"\b[0-9a-f]{64}\b")
 WORD = re.compile(r"[A-Za-z]{3,}")
 # What the shop itself wrote, what a calendar names, and what stands for itself.
 SHOPS_OWN = """
@@ -28,6 +29,7 @@ def left_in_english(texts: list[str]) -> set[str]:
     for text in texts:
         while BRACKETED.search(text):
             text = BRACKETED.sub(" ", text)
+        text = DIGEST.sub(" ", text)
         found |= set(WORD.findall(text)) - set(SHOPS_OWN.split())
     return found
 
