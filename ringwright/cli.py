@@ -32,7 +32,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def _parser() -> argparse.ArgumentParser:
     from ringwright import commands as do
-    from ringwright import reporting
+    from ringwright import exporting, reporting
 
     parser = OneLine(prog="ringwright", description=__doc__)
     verbs = parser.add_subparsers(dest="verb", required=True)
@@ -75,10 +75,12 @@ def _parser() -> argparse.ArgumentParser:
     verb("audit", do.audit, "verify the ledger's hashes")
     verb("backup", do.backup, "write the record to one file").add_argument("file")
     verb("restore", do.restore, "fill an empty store from a backup").add_argument("file")
-    export = verb("export", do.export, "events as a history file", site=True)
+    export = verb("export", exporting.export, "events as a history file", site=True)
     export.add_argument("file", metavar="FILE.csv")
     export.add_argument("--product", metavar="CODE")
-    dataset = verb("dataset", do.dataset, "parts, visits, readings as Parquet", site=True)
+    dataset = verb(
+        "dataset", exporting.dataset, "parts, visits, readings as Parquet", site=True
+    )
     dataset.add_argument("folder", metavar="FOLDER")
     dataset.add_argument("--as-of", metavar="ISO-TIME")
     token = verb("token", do.token, "print a bearer token for the API", site=True)

@@ -5,20 +5,18 @@ from __future__ import annotations
 import json
 import sys
 from argparse import Namespace
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from ringwright.core.errors import Missing, Refused
+from ringwright.opening import moment_asked, opened, tell_practice
 from ringwright.settings import Settings, read_settings
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection, Table
 
     from ringwright.ledger.service import Ledger
-    from ringwright.ledger.transaction import Site
     from ringwright.ledger.verify import Fault
 
 
@@ -31,23 +29,9 @@ def _read_file(path: str) -> str:
         raise Missing(f"{path}: {trouble.strerror or trouble}") from None
 
 
-@contextmanager
-def _opened(settings: Settings | None = None) -> Iterator[Ledger]:
-    """The record, its schema brought up to date first, closed at the end."""
-    from ringwright.assembly import bring_up, ledger_of
-
-    found = settings or read_settings()
-    bring_up(found.database_url, lambda text: print(text, file=sys.stderr))
-    ledger = ledger_of(found)
-    try:
-        yield ledger
-    finally:
-        ledger.store.close()
-
-
 def migrate(_arguments: Namespace) -> int:
     """Bring the store to the newest schema."""
-    with _opened():
+    with opened():
         print("The store is at the newest schema.")
     return 0
 
@@ -60,7 +44,7 @@ def load_site(arguments: Namespace) -> int:
     from ringwright.sites.toml import parse_site
 
     text, name = _read_file(arguments.file), Path(arguments.file).name
-    with _opened() as ledger:
+    with opened() as ledger:
         known: list[str] = []
         for code, _name in ledger.sites():
             with ledger.read(code) as read:
@@ -77,7 +61,7 @@ def practice(arguments: Namespace) -> int:
     from ringwright.assembly import SYSTEM
     from ringwright.ground.practice import open_practice
 
-    with _opened() as ledger:
+    with opened() as ledger:
         asked = (arguments.site, arguments.code, arguments.parts)
         answer = open_practice(ledger, *asked, SYSTEM)
     print(
@@ -90,14 +74,6 @@ def practice(arguments: Namespace) -> int:
     return 0
 
 
-def _tell_practice(site: Site) -> None:
-    """Say on the side that the answer is about a practice site; what it prints stays stable."""
-    if site.practice_of is not None:
-        print(
-            f"{site.code} is a practice site: nothing of it is a real record.", file=sys.stderr
-        )
-
-
 def load_route(arguments: Namespace) -> int:
     """Add a product and a route-card revision."""
     from ringwright.assembly import SYSTEM, ensure_site
@@ -106,7 +82,7 @@ def load_route(arguments: Namespace) -> int:
 
     card = parse_route(_read_file(arguments.file), Path(arguments.file).name)
     settings = read_settings()
-    with _opened(settings) as ledger:
+    with opened(settings) as ledger:
         ensure_site(ledger, settings)
         answer = ledger.execute(arguments.site, LoadRoute(card=card), SYSTEM)
     what = "added" if answer["added"] else "was there already, unchanged"
@@ -125,7 +101,7 @@ def load_history(arguments: Namespace) -> int:
     rows = read_csv(_read_file(arguments.file))
     settings = read_settings()
     command = LoadHistory(rows=rows, zone=arguments.zone, say=_tell_waiting)
-    with _opened(settings) as ledger:
+    with opened(settings) as ledger:
         ensure_site(ledger, settings)
         answer = ledger.execute(arguments.site, command, SYSTEM)
     print(
@@ -139,26 +115,14 @@ def _tell_waiting(text: str) -> None:
     print(text, file=sys.stderr, flush=True)
 
 
-def _as_of_us(arguments: Namespace) -> int | None:
-    """The instant that --as-of names, None without one; raises Refused."""
-    from ringwright.core.calendar import parse_instant
-
-    if arguments.as_of is None:
-        return None
-    try:
-        return parse_instant(arguments.as_of)
-    except ValueError as trouble:
-        raise Refused(f"--as-of {arguments.as_of!r}: {trouble}") from None
-
-
 def week(arguments: Namespace) -> int:
     """The numbers of one product and week."""
     from ringwright.flow.service import read_week_numbers, week_json
 
-    as_of_us = _as_of_us(arguments)
-    with _opened() as ledger, ledger.read(arguments.site, as_of_us) as read:
+    as_of_us = moment_asked(arguments)
+    with opened() as ledger, ledger.read(arguments.site, as_of_us) as read:
         numbers = week_json(read_week_numbers(read, arguments.product, arguments.week))
-        _tell_practice(read.site)
+        tell_practice(read.site)
     if arguments.json:
         print(json.dumps(numbers, indent=2))
     else:
@@ -175,13 +139,13 @@ def forecast(arguments: Namespace) -> int:
     """The forecast of one product and week, with nothing learned after a moment."""
     from ringwright.flow.forecast import forecast_json, forecast_text, read_forecast
 
-    as_of_us = _as_of_us(arguments)
+    as_of_us = moment_asked(arguments)
     if arguments.seed < 0:
         raise Refused(f"--seed {arguments.seed}: a seed is 0 or more")
-    with _opened() as ledger, ledger.read(arguments.site, as_of_us) as read:
+    with opened() as ledger, ledger.read(arguments.site, as_of_us) as read:
         asked = (arguments.product, arguments.week, arguments.seed)
         found = read_forecast(read, *asked)
-        _tell_practice(read.site)
+        tell_practice(read.site)
     print(
         json.dumps(forecast_json(found), indent=2) if arguments.json else forecast_text(found)
     )
@@ -223,10 +187,10 @@ def replay(arguments: Namespace) -> int:
     if arguments.rebuild:
         from ringwright.assembly import rebuild_all
 
-        with _opened(settings) as ledger:
+        with opened(settings) as ledger:
             print(f"{rebuild_all(ledger, print):,} events folded into the projections anew.")
         return 0
-    with _opened(settings):
+    with opened(settings):
         folded, why = compare(settings.database_url)
     if why is not None:
         print(why)
@@ -240,7 +204,7 @@ def audit(_arguments: Namespace) -> int:
     from ringwright.attachments.verify import verify_attachments
     from ringwright.ledger.verify import audit as verify
 
-    with _opened() as ledger:
+    with opened() as ledger:
         with ledger.store.read() as connection:
             verified, fault = verify(connection)
             attached, lost = verify_attachments(connection)
@@ -272,7 +236,7 @@ def backup(arguments: Namespace) -> int:
     from ringwright.ledger.backup import backup as write
 
     try:
-        with _opened() as ledger:
+        with opened() as ledger:
             events = write(ledger.store, Path(arguments.file), _beside())
     except OSError as trouble:
         raise Refused(f"{arguments.file}: {trouble.strerror or trouble}") from None
@@ -297,43 +261,9 @@ def restore(arguments: Namespace) -> int:
     def check(connection: Connection) -> Fault | None:
         return verify_attachments(connection)[1]
 
-    with _opened() as ledger:
+    with opened() as ledger:
         events = fill(ledger, Path(arguments.file), PROJECTORS, _beside(), check)
     print(f"{events} events restored and verified.")
-    return 0
-
-
-def export(arguments: Namespace) -> int:
-    """Write the events of a site as a history file."""
-    from ringwright.bench.export import history_csv
-    from ringwright.core.practice import file_name_of
-
-    with _opened() as ledger, ledger.read(arguments.site) as read:
-        text = history_csv(read, arguments.product)
-        _tell_practice(read.site)
-        path = Path(arguments.file)
-        path = path.with_name(file_name_of(path.name)) if read.site.practice_of else path
-    try:
-        path.write_text(text, encoding="utf-8", newline="")
-    except OSError as trouble:
-        raise Refused(f"{path}: {trouble.strerror or trouble}") from None
-    print(f"{text.count(chr(10)) - 1} rows written to {path}.")
-    return 0
-
-
-def dataset(arguments: Namespace) -> int:
-    """Write parts, visits and readings of a site as a Parquet data set."""
-    from ringwright.dataset.service import write_dataset
-
-    folder = Path(arguments.folder)
-    try:
-        with _opened() as ledger, ledger.read(arguments.site, _as_of_us(arguments)) as read:
-            told = write_dataset(read, folder)
-            _tell_practice(read.site)
-    except OSError as trouble:
-        raise Refused(f"{folder}: {trouble.strerror or trouble}") from None
-    rows = ", ".join(f"{n} {table}" for table, n in told["rows"].items())
-    print(f"{rows} of {told['site']} written to {folder}, up to {told['cut_off']}.")
     return 0
 
 
@@ -343,11 +273,11 @@ def token(arguments: Namespace) -> int:
     from ringwright.people.service import make_token
 
     settings = read_settings()
-    with _opened(settings) as ledger:
+    with opened(settings) as ledger:
         ensure_site(ledger, settings)
         with ledger.read(arguments.site) as read:
             site_id = read.site.id
-            _tell_practice(read.site)
+            tell_practice(read.site)
         now_us = ledger.clock.now_us()
         made = make_token(ledger.store, site_id, arguments.role, arguments.actor, now_us)
     print("Keep it secret; it is shown only now.", file=sys.stderr)
@@ -360,7 +290,7 @@ def serve(arguments: Namespace) -> int:
     from ringwright.assembly import ensure_site
 
     settings = read_settings()
-    with _opened(settings) as ledger:
+    with opened(settings) as ledger:
         ensure_site(ledger, settings)
     return _serve(settings, arguments.port or settings.port)
 
@@ -371,7 +301,7 @@ def start(arguments: Namespace) -> int:
 
     settings = read_settings()
     print("Bringing the store to the newest schema …", flush=True)
-    with _opened(settings) as ledger:
+    with opened(settings) as ledger:
         if not arguments.empty:
             from seed_demo.service import run_demo
 
@@ -403,7 +333,7 @@ def account(arguments: Namespace) -> int:
     from ringwright.people.accounts import Desk, code_for_password
     from ringwright.people.auditing import Asker
 
-    with _opened() as ledger:
+    with opened() as ledger:
         with ledger.read(arguments.site) as read:
             site_id, site = read.site.id, read.site.code
         asker = Asker(address="command line")

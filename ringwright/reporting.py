@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import sys
 from argparse import Namespace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ringwright.core.errors import Refused
+from ringwright.opening import moment_asked, opened, tell_practice
 from ringwright.settings import Settings, read_settings
 
 if TYPE_CHECKING:
@@ -39,32 +39,13 @@ def report(arguments: Namespace) -> int:
 
 def _made(settings: Settings, arguments: Namespace) -> Report:
     """The report from one snapshot, in the language of the settings."""
-    from ringwright.assembly import bring_up, ledger_of
     from ringwright.kit.numbers import Figures
     from ringwright.kit.words import words_of
     from ringwright.report.service import make_report, read_report
 
-    as_of_us = _as_of_us(arguments.as_of)
-    bring_up(settings.database_url, lambda text: print(text, file=sys.stderr))
-    ledger = ledger_of(settings)
-    try:
-        with ledger.read(arguments.site, as_of_us) as read:
-            found = read_report(read, arguments.week, arguments.product)
-    finally:
-        ledger.store.close()
-    if found.practice:
-        told = f"{found.practice} is a practice site: nothing of it is a real record."
-        print(told, file=sys.stderr)
+    as_of_us = moment_asked(arguments)
+    with opened(settings) as ledger, ledger.read(arguments.site, as_of_us) as read:
+        found = read_report(read, arguments.week, arguments.product)
+        tell_practice(read.site)
     words = words_of(settings.locale)
     return make_report(found, words, Figures(words.tag))
-
-
-def _as_of_us(text: str | None) -> int | None:
-    from ringwright.core.instants import parse_instant
-
-    if text is None:
-        return None
-    try:
-        return parse_instant(text)
-    except ValueError as trouble:
-        raise Refused(f"--as-of {text!r}: {trouble}") from None

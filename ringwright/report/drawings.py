@@ -19,7 +19,7 @@ class Pencil:
     """A drawing in which y runs down from the top, as on the page."""
 
     def __init__(self, width: float, height: float) -> None:
-        from reportlab.graphics.shapes import Drawing  # type: ignore[import-untyped]
+        from reportlab.graphics.shapes import Drawing
 
         self.drawing = Drawing(width, height)
         self.height = height
@@ -41,7 +41,7 @@ class Pencil:
     def dot(self, x: float, y: float, radius: float) -> None:
         """A filled dot."""
         from reportlab.graphics.shapes import Circle
-        from reportlab.lib.colors import black  # type: ignore[import-untyped]
+        from reportlab.lib.colors import black
 
         self.drawing.add(Circle(x, self.height - y, radius, fillColor=black, strokeWidth=0))
 

@@ -18,8 +18,8 @@ _SAME: Final = {"\u202f": "\u00a0", "\u03bc": "\u00b5", "\u2009": "\u00a0", "\t"
 @lru_cache(maxsize=1)
 def known_signs() -> frozenset[int]:
     """The signs that both cuts of the font can draw; the fonts are registered with it."""
-    from reportlab.pdfbase.pdfmetrics import registerFont  # type: ignore[import-untyped]
-    from reportlab.pdfbase.ttfonts import TTFont  # type: ignore[import-untyped]
+    from reportlab.pdfbase.pdfmetrics import registerFont
+    from reportlab.pdfbase.ttfonts import TTFont
 
     found = []
     for name in (PLAIN, BOLD):

@@ -8,9 +8,8 @@ from typing import Annotated, Final
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
-from ringwright.core.calendar import week_of
+from ringwright.core.calendar import week_before, week_of
 from ringwright.core.errors import Missing
-from ringwright.flow.board import week_before
 from ringwright.flow.moment import past_us
 from ringwright.kit.render import figures_for, page, words_for
 from ringwright.ledger.service import Ledger, Read

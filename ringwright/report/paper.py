@@ -26,8 +26,8 @@ GREY: Final = 0.35
 
 def pdf_of(report: Report) -> bytes:
     """The report as PDF, the same bytes each time: no clock and no chance goes into it."""
-    from reportlab.lib.pagesizes import A4  # type: ignore[import-untyped]
-    from reportlab.platypus import PageBreak, SimpleDocTemplate  # type: ignore[import-untyped]
+    from reportlab.lib.pagesizes import A4
+    from reportlab.platypus import PageBreak, SimpleDocTemplate
 
     known_signs()
     kept = io.BytesIO()
@@ -220,7 +220,7 @@ class Flow:
 
 
 def _styles() -> dict[str, Any]:
-    from reportlab.lib.styles import ParagraphStyle  # type: ignore[import-untyped]
+    from reportlab.lib.styles import ParagraphStyle
 
     def made(size: float, font: str = PLAIN, before: float = 0, after: float = 0) -> Any:
         return ParagraphStyle(
@@ -241,7 +241,7 @@ def _styles() -> dict[str, Any]:
 
 def _numbered(report: Report) -> Any:
     """A canvas that knows how many pages there are when it writes the foot of each."""
-    from reportlab.pdfgen.canvas import Canvas  # type: ignore[import-untyped]
+    from reportlab.pdfgen.canvas import Canvas
 
     class Numbered(Canvas):  # type: ignore[misc]
         def __init__(self, *given: Any, **named: Any) -> None:

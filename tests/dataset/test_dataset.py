@@ -252,6 +252,19 @@ def test_a_write_that_breaks_off_leaves_the_old_set_whole(
     assert {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()} == before
 
 
+def test_a_practice_site_s_folder_says_so(
+    sqlite_url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    states.open_states(sqlite_url).store.close()
+    monkeypatch.setenv("RINGWRIGHT_DATABASE_URL", sqlite_url)
+    assert main(["practice"]) == 0
+
+    assert main(["dataset", str(tmp_path / "set"), "--site", f"{states.CODE}-PRACTICE"]) == 0
+    (manifest,) = (tmp_path / "PRACTICE-set").glob("_site=*.json")
+    assert json.loads(manifest.read_text())["practice_of"] == states.CODE
+    assert not (tmp_path / "set").exists()
+
+
 @pytest.mark.usefixtures("states_ledger")
 def test_the_command_writes_and_says_what(
     store_url: str,

@@ -24,7 +24,7 @@ from tests.make.reports import report
 # The test's server warns that it takes passwords without TLS: here that is asked of it.
 pytestmark = pytest.mark.filterwarnings("ignore:Requiring AUTH:UserWarning")
 
-SECRET = "plum-and-oar-9"
+SECRET = "plum and oar 9"
 ASKED = ("report", "--product", "VANE", "--week", "2026-W40", "--mail")
 SET = {"RINGWRIGHT_MAIL_HOST": "127.0.0.1", "RINGWRIGHT_MAIL_SECURITY": "none",
        "RINGWRIGHT_MAIL_FROM": "cell@nord.example",
@@ -163,7 +163,7 @@ def test_the_subject_is_one_line_and_says_practice() -> None:
     message = message_of(read_settings(SET), made, files_of(made))
 
     assert "\n" not in message["Subject"]
-    assert message["Subject"].startswith("PRACTICE: ")
+    assert str(message["Subject"]).startswith("PRACTICE: ")
     assert "Bcc" not in message
     names = [part.get_filename() for part in message.iter_attachments()]
-    assert all(name.startswith("PRACTICE-") for name in names)
+    assert all(str(name).startswith("PRACTICE-") for name in names)
