@@ -78,7 +78,7 @@ def _parser() -> argparse.ArgumentParser:
     export = verb("export", exporting.export, "events as a history file", site=True)
     export.add_argument("file", metavar="FILE.csv")
     export.add_argument("--product", metavar="CODE")
-    dataset = verb(
+    dataset = verb("dataset", exporting.dataset, "parts and visits as Parquet", site=True)
         "dataset", exporting.dataset, "parts, visits, readings as Parquet", site=True
     )
     dataset.add_argument("folder", metavar="FOLDER")

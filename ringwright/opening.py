@@ -1,4 +1,4 @@
-"""What every command on a store begins with: the record opened, a moment read, practice told."""
+"""What a command on a store begins with: the record opened, a moment read, practice told."""
 
 from __future__ import annotations
 
