@@ -79,8 +79,6 @@ def _parser() -> argparse.ArgumentParser:
     export.add_argument("file", metavar="FILE.csv")
     export.add_argument("--product", metavar="CODE")
     dataset = verb("dataset", exporting.dataset, "parts and visits as Parquet", site=True)
-        "dataset", exporting.dataset, "parts, visits, readings as Parquet", site=True
-    )
     dataset.add_argument("folder", metavar="FOLDER")
     dataset.add_argument("--as-of", metavar="ISO-TIME")
     token = verb("token", do.token, "print a bearer token for the API", site=True)
