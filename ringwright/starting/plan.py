@@ -83,8 +83,8 @@ class Answer:
     plain: int
     """What dividing by the yield would start."""
     plain_chance: float
-    ladder: tuple[tuple[float, int], ...]
-    """How sure, and how many to start for it, ascending."""
+    ladder: tuple[tuple[float, int, float], ...]
+    """How sure, how many to start for it, and the chance with so many; ascending."""
 
 
 class NotReached(Exception):
@@ -163,7 +163,11 @@ def how_many(
         through=through,
         plain=plain,
         plain_chance=chance(plain),
-        ladder=tuple((one, _least(chance, one)) for one in sorted({0.5, 0.8, 0.9, 0.95, sure})),
+        ladder=tuple(
+            (one, least, chance(least))
+            for one in sorted({0.5, 0.8, 0.9, 0.95, sure})
+            for least in (_least(chance, one),)
+        ),
     )
 
 

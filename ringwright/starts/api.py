@@ -30,7 +30,7 @@ STARTS: Final[dict[str, Any]] = {
     "plain_chance": 0.6121,
     "from_work_mean": 0.0,
     "through": 0.9412,
-    "ladder": [{"sure": 0.9, "start": 18}],
+    "ladder": [{"sure": 0.9, "start": 18, "chance": 0.9134}],
     "steps": [
         {
             "number": 10,
@@ -54,6 +54,7 @@ class RungOut(BaseModel):
 
     sure: float
     start: int
+    chance: float
 
 
 class StartsOut(BaseModel):

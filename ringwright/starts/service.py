@@ -220,7 +220,10 @@ def starts_json(sheet: StartsSheet) -> dict[str, Any]:
         "plain_chance": answer.plain_chance,
         "from_work_mean": answer.from_work,
         "through": answer.through,
-        "ladder": [{"sure": sure, "start": start} for sure, start in answer.ladder],
+        "ladder": [
+            {"sure": sure, "start": start, "chance": chance}
+            for sure, start, chance in answer.ladder
+        ],
         "steps": [_step_json(one) for one in sheet.steps],
         "time_left_h": sheet.steps[0].left_us / HOUR_US if sheet.steps else 0.0,
     }

@@ -52,9 +52,9 @@ class StartsLists:
             (
                 Cell(_("at least %(sure)s sure", sure=show.percent(sure, 1))),
                 Cell(show.count(start), start),
-                Cell(show.percent(sure, 1), sure),
+                Cell(show.percent(chance, 1), chance),
             )
-            for sure, start in (found.ladder if found else ())
+            for sure, start, chance in (found.ladder if found else ())
         ]
         if found:
             plain = Cell(show.percent(found.plain_chance, 1), found.plain_chance)
@@ -112,7 +112,7 @@ class StartsLists:
             Cell(show.decimal(known.parts_a_load, 1), known.parts_a_load),
             *(Cell(show.percent(value), value) for value in shares),
             *(Cell(show.count(n), n) for n in (one.here, one.held, one.late, one.counted)),
-            Cell(show.hours(left_h), left_h),
+            Cell(show.decimal(left_h, 1), left_h),
         )
 
     def book(self, sheet: StartsSheet) -> Book:

@@ -110,6 +110,7 @@ def test_a_simulation_of_parts_one_by_one_says_the_same() -> None:
         enough += new + dice.binomial(5, y[0] * y[1] * y[2]) + dice.binomial(9, y[2]) >= 44
     assert enough / runs == pytest.approx(answer.chance, abs=0.02)
     assert answer.ladder == tuple(sorted(answer.ladder))
+    assert all(sure <= chance for sure, _start, chance in answer.ladder)
 
 
 def test_enough_in_work_starts_none_and_the_impossible_is_said() -> None:
