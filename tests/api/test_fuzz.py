@@ -22,7 +22,7 @@ SYSTEM = "a supervisor's token without a person"
 STRANGER = "nobody"
 CALLERS = (*ROLES, SYSTEM, STRANGER)
 EXTENTS = [
-    pytest.param(10, marks=pytest.mark.slow, id="10"),
+    pytest.param(6, marks=pytest.mark.slow, id="6"),
     pytest.param(200, marks=pytest.mark.long, id="200"),
 ]
 

@@ -8,6 +8,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any, Final, Literal
 
+import pytest
 from playwright.sync_api import Page
 from starlette.routing import Route
 
@@ -49,6 +50,14 @@ def places_of_pages() -> set[str]:
 def _is_page(route: Route) -> bool:
     gets = "GET" in (route.methods or ()) and not route.path.startswith("/api")
     return gets and "form" not in route.param_convertors and route.name not in NOT_PAGES
+
+
+def sampled(paths: list[str], of: int) -> list[Any]:
+    """One page of so many in a whole run; ./check --long takes every one."""
+    return [
+        path if place % of == 0 else pytest.param(path, marks=pytest.mark.long)
+        for place, path in enumerate(paths)
+    ]
 
 
 def see(page: Page, address: str) -> None:

@@ -32,6 +32,7 @@ from tests.browser.seeing import (
     look,
     page_paths,
     places_of_pages,
+    sampled,
     see,
     show,
 )
@@ -41,11 +42,8 @@ from tests.make import furnaces, states
 pytestmark = pytest.mark.browser
 
 PLAIN = page_paths({})
-SAMPLED = [
-    path if place % 3 == 0 else pytest.param(path, marks=pytest.mark.long)
-    for place, path in enumerate(PAGES)
-]
-"""One page of three, for what all pages do alike; ./check --long takes every one."""
+SAMPLED = sampled(PAGES, 3)
+"""For what all pages do alike."""
 PAST = "2026-09-30T12:00"
 BOTH: tuple[Scheme, ...] = ("light", "dark")
 BY_DAY: tuple[str, Scheme] = ("desk", "light")
@@ -239,7 +237,7 @@ def _by_axe(
     return found + [f"opened, {t}" for one in pairs for t in found_at(page, *one)]
 
 
-@pytest.mark.parametrize("path", PLAIN)
+@pytest.mark.parametrize("path", sampled(PLAIN, 2))
 def test_nothing_is_found_where_nothing_has_happened_yet(
     beginner: Page, bare: str, path: str
 ) -> None:
@@ -401,7 +399,7 @@ SEND_EMPTY = """(place) => {
 """Send one form of the page with nothing in it."""
 
 
-@pytest.mark.parametrize("path", PAGES)
+@pytest.mark.parametrize("path", sampled(PAGES, 2))
 def test_nothing_is_found_after_a_form_is_sent_empty(seen: Page, works: str, path: str) -> None:
     see(seen, works + path)
     actions: list[str] = seen.evaluate(

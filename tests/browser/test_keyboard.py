@@ -17,7 +17,7 @@ from sqlalchemy import select
 from ringwright.ledger.service import Ledger
 from ringwright.parts.queries import PartCard, read_events, read_part
 from ringwright.sites.tables import CarrierStay
-from tests.browser.seeing import LIKE_ROWS, PAGES, choose, look, see, show
+from tests.browser.seeing import LIKE_ROWS, PAGES, choose, look, sampled, see, show
 from tests.browser.serving import served
 from tests.make import furnaces, states
 
@@ -193,7 +193,7 @@ def test_the_first_stop_leads_past_the_head(keys: Page, works: str) -> None:
     assert keys.evaluate("document.getElementById('main').contains(document.activeElement)")
 
 
-@pytest.mark.parametrize("path", PAGES)
+@pytest.mark.parametrize("path", sampled(PAGES, 2))
 def test_tab_leads_everywhere_and_the_focus_is_seen(keys: Page, works: str, path: str) -> None:
     found = []
     for size in ("desk", "phone"):
