@@ -94,10 +94,16 @@ def _day(text: str) -> str:
 
 
 def due_us_of(asked: Asked, read: Read, card: RouteCard) -> int:
-    """The end of the day asked about, or of one that leaves time for a part's whole way."""
+    """The end of the day asked about, or of one that leaves time for a part's whole way.
+
+    Raises Refused for a day at the end of the calendar.
+    """
     zone = read.site.zone
     day = date.fromisoformat(asked.day) if asked.day else None
     if day is None:
         today = site_time(read.now_us, zone).date()
         day = today + timedelta(days=AHEAD_DAYS, hours=card.plan_h)
-    return midnight_us((day + timedelta(days=1)).isoformat(), zone)
+    try:
+        return midnight_us((day + timedelta(days=1)).isoformat(), zone)
+    except ValueError as trouble:
+        raise Refused(f"{day.isoformat()} is too late a day: {trouble}") from None

@@ -100,6 +100,11 @@ def test_a_part_that_cannot_be_through_in_time_does_not_count(
     assert late.last_start_us < early.last_start_us
 
 
+def test_the_last_day_of_the_calendar_is_refused_in_words(ledger: tuple[Ledger, str]) -> None:
+    with pytest.raises(Refused, match="too late a day"):
+        plan(ledger[0], day="2199-12-31")
+
+
 def test_a_yield_that_is_typed_in_stands_for_what_was_counted(
     ledger: tuple[Ledger, str],
 ) -> None:
