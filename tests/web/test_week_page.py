@@ -12,6 +12,11 @@ from ringwright.ledger.service import Ledger
 from tests.make import shop
 from tests.make.html import read
 
+ACCOUNT = (
+    "0 opening + 4 created + 0 reopened = 2 released + 1 scrapped + 0 used in test or making"
+    " + 1 closing"
+)
+
 
 def text_of(client: TestClient, address: str, **headers: str) -> str:
     """All that a person reads on the page, spaces evened out."""
@@ -27,7 +32,7 @@ def test_the_page_shows_the_numbers_that_the_command_prints(
 
     assert (numbers.output, numbers.scrapped, numbers.created) == (2, 1, 4)
     assert "2 out of 4" in page
-    assert "0 opening + 4 created = 2 released + 1 scrapped + 0 used + 1 closing" in page
+    assert ACCOUNT in page
     assert "It balances." in page
     assert "chatter marks 20 Inspect" in page
     # Wilson 95 % of 2 in 3 by the formula of Wilson (1927), worked by hand: 0.2077 to 0.9385.
@@ -71,7 +76,8 @@ def test_as_of_a_past_moment_only_what_was_known_then_counts(client: TestClient)
 
     assert "1</b> out of 4" in page
     assert "is-as-of" in page
-    assert "hx-get" not in page
+    assert "data-live-panel" not in page
+    assert "every" not in "".join(tag.get("hx-trigger") or "" for _, tag in read(page).elements)
     assert "As of Tue 29 Sep 10:30, then known" in page
 
 
