@@ -25,12 +25,7 @@ pytestmark = pytest.mark.browser
 REAL, CODE = states.CODE, f"{states.CODE}-PRACTICE"
 HERE = f"site={CODE}"
 PAGES = ("/week", "/floor", "/bench?scan=B-904", "/ground", "/sets", "/bench/cards", "/find")
-PAIRS: tuple[tuple[str, Scheme], ...] = (
-    ("desk", "light"),
-    ("desk", "dark"),
-    ("phone", "light"),
-    ("phone", "dark"),
-)
+PAIRS: tuple[tuple[str, Scheme], ...] = (("desk", "light"), ("phone", "dark"))
 
 
 @pytest.fixture(scope="module")
