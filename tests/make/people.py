@@ -65,7 +65,7 @@ class House:
         file = parse_site(SITE + MORE, "site")
         self.ledger.execute("NORD", ExtendSite(file=file), SYSTEM)
         self.url = url
-        self.app = create_app(Settings(database_url=url), self.ledger)
+        self.app = create_app(Settings(database_url=url, exports_a_minute=10_000), self.ledger)
         with self.ledger.read("NORD") as look:
             self.site_id = look.site.id
 
