@@ -325,7 +325,7 @@ def standing_by_step(read: Read, at_us: int, plan_us: Plan) -> Sql:
         at.step.label("step"),
         case((at.in_work, 1), else_=0).label("in_work"),
         at.since.label("since"),
-        case((_held(read, at_us), 1), else_=0).label("held"),
+        case((held_at(read, at_us), 1), else_=0).label("held"),
         case((at_us - at.since > allowed, 1), else_=0).label("over"),
         by_age.label("age"),
     ).subquery()
@@ -352,7 +352,7 @@ def _planned(plan_us: Plan, place: int, step: Any) -> ColumnElement[int]:
     return case(by_product, value=Visit.product, else_=FOREVER_US)
 
 
-def _held(read: Read, at_us: int) -> ColumnElement[bool]:
+def held_at(read: Read, at_us: int) -> ColumnElement[bool]:
     """True for a visit's part that is on hold at an instant."""
     return (
         select(Hold.serial)

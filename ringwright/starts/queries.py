@@ -10,9 +10,9 @@ from typing import Any
 from sqlalchemy import Select, and_, case, distinct, func, select
 
 from ringwright.flow.loads import with_loads
-from ringwright.flow.queries import believed, instant_then, there_at
+from ringwright.flow.queries import believed, held_at, instant_then, there_at
 from ringwright.ledger.service import Read
-from ringwright.parts.tables import Hold, Life, Visit
+from ringwright.parts.tables import Life, Visit
 
 Sql = Select[*tuple[Any, ...]]
 
@@ -81,18 +81,11 @@ def parts_in_work(read: Read, product: str) -> Sql:
     in_work = end >= at_us
     step = case((in_work, Visit.step), else_=Visit.next_step)
     since = case((in_work, begin - func.coalesce(Visit.queue_us, 0)), else_=end)
-    held = (
-        select(Hold.serial)
-        .where(
-            believed(read, Hold),
-            Hold.serial == Visit.serial,
-            instant_then(read, Hold.from_us, Hold.from_known_us) < at_us,
-            instant_then(read, Hold.to_us + 0, Hold.to_known_us) >= at_us,
-        )
-        .exists()
-    )
     return select(
-        Visit.serial, step.label("step"), since.label("since_us"), held.label("held")
+        Visit.serial,
+        step.label("step"),
+        since.label("since_us"),
+        held_at(read, at_us).label("held"),
     ).where(
         believed(read, Visit),
         there_at(read, at_us),
