@@ -37,6 +37,11 @@ class Model:
     horizon: int
     loose: bool = False
     """True where starts that are locked may be left, at a price."""
+    every: bool = False
+    """True where every set-up counts, also one that could be saved: for large shops, in which
+    the order on a machine as a round is too much to ask."""
+    most_late: int | None = None
+    """Weighted lateness of a plan that is there already; no case need be later."""
     cp: cp_model.CpModel = field(default_factory=cp_model.CpModel)
     clocks: dict[str, Clock] = field(default_factory=dict)
     choices: dict[Key, list[Choice]] = field(default_factory=dict)
@@ -77,7 +82,8 @@ class Model:
                 self.cp.add(self.start[key] >= case.release)
             before = key
         if before is not None and case.due is not None:
-            late = self.cp.new_int_var(0, self.horizon, f"late {case.serial}")
+            most = self.horizon if self.most_late is None else self.most_late // case.weight
+            late = self.cp.new_int_var(0, most, f"late {case.serial}")
             self.cp.add(late >= self.end[before] - case.due)
             self.late[case.serial] = late
 
@@ -153,7 +159,7 @@ class Model:
         ]
         self.cp.add_no_overlap(choice.span for _, choice in here)
         works = [self.shop.works(key) for key, _ in here]
-        if len(set(works)) == len(works) and set_for not in works:
+        if self.every or (len(set(works)) == len(works) and set_for not in works):
             for _, choice in here:
                 if not isinstance(choice.set_up, int):
                     self.cp.add(choice.set_up == choice.there)

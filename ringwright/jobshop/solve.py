@@ -11,14 +11,17 @@ from typing import TYPE_CHECKING, Any, Final
 
 from ringwright.jobshop.clock import NO_END
 from ringwright.jobshop.locks import Impossible, check_single, conflict
+from ringwright.jobshop.polish import polished, value
 from ringwright.jobshop.shop import Placement, Plan, Shop, in_order, weighted_lateness
 from ringwright.jobshop.timing import by_due, missed, timed, turns_of
 
 if TYPE_CHECKING:
     from ringwright.jobshop.model import Model
 
-EFFORT: Final = 2.0
-"""Deterministic time that a plan may take: about as many seconds."""
+EFFORT: Final = 0.6
+"""Deterministic time that CP-SAT may take; about two seconds for each unit of it."""
+MOST_EXACT: Final = 12
+"""Operations up to which set-ups saved by the order are looked for by CP-SAT too."""
 
 
 def best_plan(shop: Shop, effort: float = EFFORT) -> Plan:
@@ -30,26 +33,45 @@ def best_plan(shop: Shop, effort: float = EFFORT) -> Plan:
     rule = by_due(shop)
     if not rule.placements:
         return replace(rule, proved=True, bound=0)
-    found = _solved(shop, rule, effort)
+    kept = not missed(shop, rule)
+    first = polished(shop, rule) if kept else rule
+    found = _solved(shop, first, effort)
+    if found is None and not kept:
+        raise _why_impossible(shop, effort)
     if found is None:
-        if missed(shop, rule):
-            raise _why_impossible(shop, effort)
-        return rule
-    sound = [one for one in (found, rule) if not missed(shop, one)]
-    best = min(sound, key=lambda one: (weighted_lateness(shop, one), one.makespan))
+        return first
+    sound = [one for one in (found, first) if not missed(shop, one)]
+    best = min(sound, key=lambda one: value(shop, one))
     return replace(best, proved=found.proved, bound=found.bound)
 
 
-def _solved(shop: Shop, rule: Plan, effort: float) -> Plan | None:
-    from ringwright.jobshop.model import Model, horizon_of
+def _solved(shop: Shop, first: Plan, effort: float) -> Plan | None:
+    """What CP-SAT makes of it, begun from a plan; None where it finds nothing."""
+    large = len(first.placements) > MOST_EXACT and _may_save(shop)
+    found = _asked(shop, first, effort, every=large)
+    if found is None and large:
+        found = _asked(shop, first, effort, every=False)
+    elif found is not None and large:
+        found = replace(polished(shop, found), proved=False, bound=None)
+    return found
 
-    kept = not missed(shop, rule)
-    horizon = max(horizon_of(shop), rule.makespan) if rule.makespan < NO_END else horizon_of(shop)
-    if kept and not weighted_lateness(shop, rule):
-        horizon = rule.makespan  # the best is no later, so it is no longer either
-    model = Model(shop, horizon)
+
+def _may_save(shop: Shop) -> bool:
+    """True where the order can save a set-up."""
+    works = [shop.works(key) for key in shop.operations]
+    return len(set(works)) < len(works) or any(one.set_for in works for one in shop.machines)
+
+
+def _asked(shop: Shop, first: Plan, effort: float, *, every: bool) -> Plan | None:
+    from ringwright.jobshop.model import Model
+
+    kept = not missed(shop, first)
+    horizon = _horizon(shop, first)
+    # With every set-up counted, the plan there is already may be out of reach.
+    worst = weighted_lateness(shop, first) if kept and not every else None
+    model = Model(shop, horizon, every=every, most_late=worst)
     if kept:
-        model.hint(rule)
+        model.hint(first)
     case = shop.case
     late = sum(case[serial].weight * ticks for serial, ticks in model.late.items())
     model.cp.minimize((horizon + 1) * late + model.makespan())
@@ -63,6 +85,23 @@ def _solved(shop: Shop, rule: Plan, effort: float) -> Plan | None:
     return replace(best, proved=status == "OPTIMAL", bound=bound)
 
 
+def _horizon(shop: Shop, first: Plan) -> int:
+    """By when the best plan is over."""
+    from ringwright.jobshop.model import horizon_of
+
+    longest = horizon_of(shop)
+    if first.makespan >= NO_END or missed(shop, first):
+        return longest
+    late = weighted_lateness(shop, first)
+    if not late:
+        return first.makespan if not _may_save(shop) else max(longest, first.makespan)
+    dues = [case.due for case in shop.cases if case.due is not None]
+    if len(dues) == len(shop.cases):
+        # No case ends later than all the lateness there is after the last due.
+        longest = min(longest, max(dues) + late)
+    return max(longest, first.makespan)
+
+
 def run(model: Model, effort: float) -> tuple[Any, str]:
     """Ask CP-SAT; its answer, and the name of its state."""
     from ortools.sat.python import cp_model
@@ -70,6 +109,7 @@ def run(model: Model, effort: float) -> tuple[Any, str]:
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = 1
+    solver.parameters.linearization_level = 0
     solver.parameters.max_deterministic_time = effort
     status = solver.solve(model.cp)
     return solver, solver.status_name(status)
@@ -99,7 +139,7 @@ def _why_impossible(shop: Shop, effort: float) -> Impossible:
     model = Model(shop, horizon, loose=True)
     price: list[Any] = []
     for key, lock in shop.locks.items():
-        if lock.start is None:
+        if lock.start is None or key not in model.start:
             continue
         away = model.cp.new_int_var(0, horizon, "away")
         model.cp.add_abs_equality(away, model.start[key] - lock.start)
