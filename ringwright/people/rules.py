@@ -67,6 +67,7 @@ PERMISSIONS: Final[dict[str, frozenset[str]]] = {
     "furnaces": frozenset({QUALITY, ADMINISTRATOR}),
     "prove furnace": frozenset({INSPECTOR, SUPERVISOR, QUALITY}),
     "recipes": frozenset({QUALITY, DELEGATE}),
+    "plan machines": frozenset({PLANNER, SUPERVISOR}),
     "authorise": frozenset({QUALITY, ADMINISTRATOR}),
     "permit": frozenset({SUPERVISOR, QUALITY}),
     "review permit": frozenset({QUALITY, MANAGER}),

@@ -64,6 +64,7 @@ PERMISSION_WORDS: Final[dict[str, str]] = {
     "furnaces": N_("set what a furnace is"),
     "prove furnace": N_("record surveys and tests of a furnace, renew thermocouples"),
     "recipes": N_("add and revise furnace recipes"),
+    "plan machines": N_("plan the machines of the case shop"),
     "authorise": N_("grant and withdraw authorisations"),
     "permit": N_("grant a temporary permission"),
     "review permit": N_("review a temporary permission"),

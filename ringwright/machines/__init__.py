@@ -1,0 +1,1 @@
+"""What machining needs, what a spindle did, and the plan that a board keeps."""
