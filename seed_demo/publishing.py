@@ -40,7 +40,7 @@ class PublishThen:
         return SUBJECT
 
 
-def _as_of(tx: Tx, at_us: int) -> Read:
+def as_of(tx: Tx, at_us: int) -> Read:
     """The record as it was known then."""
     query = (
         select(Event.site_seq, Event.hash)
@@ -68,7 +68,7 @@ def publish_then(tx: Tx, command: PublishThen) -> dict[str, Any]:
     midweek_us = command.start_us + PUBLISHED * WEEK_US + 3 * DAY_US
     week = week_of(midweek_us, tx.site.zone, tx.site.week_starts)
     at_us = week_window(week, tx.site.zone, tx.site.week_starts)[1] + ON_MONDAY_US
-    read = _as_of(tx, at_us)
+    read = as_of(tx, at_us)
     for product in PRODUCTS:
         fact = WeekPublished(
             numbers=week_json(read_week_numbers(read, product, week)),

@@ -23,6 +23,8 @@ from seed_demo.facts import SUBJECT, DemoOpened, DemoTold
 from seed_demo.gauges import with_gauges
 from seed_demo.office import WEEK_US
 from seed_demo.papers import CALLED, PHONES, demo_papers
+from seed_demo.planning import HANDLINGS as PLANNING
+from seed_demo.planning import plan_of_week
 from seed_demo.plant import demo_routes, demo_site
 from seed_demo.publishing import HANDLINGS as PUBLISHING
 from seed_demo.publishing import PUBLISHED, PublishThen
@@ -57,7 +59,7 @@ def run_demo(
     A store with a record of its own is left alone. Parts that somebody booked on by hand are
     theirs from then on: the story does not touch them again.
     """
-    ledger.teach({**HANDLINGS, **PUBLISHING})
+    ledger.teach({**HANDLINGS, **PUBLISHING, **PLANNING})
     if not ledger.heads():
         _open(ledger, say, weeks, shown_us or ledger.clock.now_us())
     for code in ledger.heads(practice=False):
@@ -140,6 +142,9 @@ def _tell(ledger: Ledger, code: str, record: list[Entry], say: Say) -> None:
     say(f"  {answer['added']:,} events added.")
     if until_us > opened.data["start_us"] + (PUBLISHED + 2) * WEEK_US:
         ledger.execute(code, PublishThen(start_us=opened.data["start_us"]), TELLER)
+    plan = plan_of_week(until_us, demo_site().zone)
+    if plan is not None and until_us > opened.data["start_us"] + WEEK_US:
+        ledger.execute(code, plan, TELLER)
 
 
 def _kept(tellings: list[Entry], week: int) -> str:

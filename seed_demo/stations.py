@@ -11,7 +11,7 @@ from itertools import pairwise
 from typing import Any, Final
 
 from ringwright.core.calendar import HOUR_US, SECOND_US
-from seed_demo import runs
+from seed_demo import runs, spindles
 from seed_demo.faults import FAULTS
 from seed_demo.finding import conclude, draw_fault, draw_risk
 from seed_demo.furnaces import GROUP as FURNACES
@@ -114,6 +114,7 @@ def _visit(shop: Shop, place: Place, part: Part) -> None:
     assert job is not None
     spans = _cut(shop, since, shop.hours_of(step.planned_hours, 0.22))
     job.done_us = spans[-1][1]
+    spindles.log_visit(shop, place, part, spans)
     job.fault = draw_fault(shop, part)
     faults = FAULTS.get((part.card.product, step.number), ())
     bad = faults[job.fault].reads if job.fault >= 0 else ""

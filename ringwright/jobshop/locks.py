@@ -32,7 +32,7 @@ class Conflict:
     """The nearest start that can be kept; None: any other machine of the operation."""
 
 
-class Impossible(Exception):  # noqa: N818 - it is no error of the program
+class Impossible(Exception):
     """No plan keeps every lock."""
 
     def __init__(self, conflicts: Sequence[Conflict]) -> None:

@@ -202,7 +202,9 @@ class Model:
 
 def horizon_of(shop: Shop) -> int:
     """By when every plan worth looking at is over: as if all were done one after another."""
-    total = sum(max(one.set_up + one.spindle, 1) + one.after for one in shop.operations.values())
+    total = sum(
+        max(one.set_up + one.spindle, 1) + one.after for one in shop.operations.values()
+    )
     latest = max((case.release for case in shop.cases), default=0)
     locked = max((lock.start or 0 for lock in shop.locks.values()), default=0)
     base = max(latest, locked)

@@ -1,4 +1,4 @@
-"""A job shop as data. Times are whole ticks of one grid, counted from the moment of the plan."""
+"""A job shop as data. Times are whole ticks of one grid, from the moment of the plan on."""
 
 from __future__ import annotations
 

@@ -8,7 +8,12 @@ from typing import Final
 from ringwright.core.glossary import N_
 
 TOOL_BROKEN, WAIT_TOOL, WAIT_MEASURE = "tool broken", "waiting for tool", "waiting measurement"
-WAIT_CRANE, DOWN, MATERIAL, NO_MAKER = "waiting for crane", "machine down", "material", "no maker"
+WAIT_CRANE, DOWN, MATERIAL, NO_MAKER = (
+    "waiting for crane",
+    "machine down",
+    "material",
+    "no maker",
+)
 OTHER = "other"
 REASONS: Final[dict[str, str]] = {
     TOOL_BROKEN: N_("tool broken"),

@@ -91,7 +91,11 @@ def _check_steps(tx: Tx, file: MachiningFile) -> None:
             for one in need.machines
             if one not in known
         ]
-        if need.fixture and need.fixture not in kinds and not tx.history("fixture", need.fixture):
+        if (
+            need.fixture
+            and need.fixture not in kinds
+            and not tx.history("fixture", need.fixture)
+        ):
             problems.append(
                 f"step {need.step}: nobody said how many of {need.fixture} there are; "
                 "add a [[fixture]]"
@@ -122,7 +126,7 @@ class LogSpindle:
 
 
 def log_spindle(tx: Tx, command: LogSpindle) -> dict[str, Any]:
-    """Record it beside the visit that is open there; raises Missing, or Refused by the rules."""
+    """Record it beside the visit open there; raises Missing, or Refused by the rules."""
     station, text = command.station, command.text.strip()
     if problem_of_code(station) or not tx.history(StationSet.subject_kind, station):
         raise Missing(f"there is no station {station[:60]}")

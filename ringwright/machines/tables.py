@@ -1,4 +1,4 @@
-"""Projections of machining plans, fixtures, spindle logs and boards; instants in microseconds."""
+"""Projections of machining plans, fixtures, spindle logs, boards; instants in microseconds."""
 
 from __future__ import annotations
 

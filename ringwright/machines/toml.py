@@ -24,7 +24,7 @@ def parse_machining(text: str, name: str = "") -> MachiningFile:
     product = file.code("product")
     needs = _each(file, text, "operation", _need, problems)
     fixtures = _each(file, text, "fixture", _fixture, problems)
-    _check_together(file, needs, fixtures, problems)
+    _check_together(needs, fixtures, problems)
     if problems:
         raise BadRows(problems)
     return MachiningFile(
@@ -70,7 +70,7 @@ def _need(table: Fields) -> Need:
     table.only(*OF_OPERATION)
     machines = table.codes("machines")
     if not machines:
-        table.refuse("name the machines that may do it (machines = [\"VTL-1\"])")
+        table.refuse('name the machines that may do it (machines = ["VTL-1"])')
     if (twice := first_repeated(machines)) is not None:
         table.refuse(f"machine {twice} stands twice")
     return Need(
@@ -84,7 +84,12 @@ def _need(table: Fields) -> Need:
 
 def _hours(table: Fields, key: str, *, nought: bool = False) -> float:
     value = table.number(key)
-    if not math.isfinite(value) or value < 0 or value > MOST_HOURS or (not nought and not value):
+    if (
+        not math.isfinite(value)
+        or value < 0
+        or value > MOST_HOURS
+        or (not nought and not value)
+    ):
         least = "0" if nought else "above 0"
         table.refuse(f"{key} must be hours from {least} to {MOST_HOURS:.0f}")
     return value
@@ -99,7 +104,6 @@ def _fixture(table: Fields) -> Fixture:
 
 
 def _check_together(
-    file: Fields,
     needs: Sequence[Need],
     fixtures: Sequence[Fixture],
     problems: list[tuple[int, str]],

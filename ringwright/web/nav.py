@@ -12,6 +12,7 @@ NAMES = (
     PageName(route="floor.board", label=N_("Floor")),
     PageName(route="bench.page", label=N_("Bench")),
     PageName(route="heatruns.board", label=N_("Furnace")),
+    PageName(route="caseshop.week", label=N_("Case shop")),
     PageName(route="sets.builder", label=N_("Blade sets")),
     PageName(route="yields.ladder", label=N_("Yield")),
     PageName(route="trace.touched", label=N_("Traceability")),

@@ -1,4 +1,4 @@
-"""A checker of plans that shares nothing with the solver: it looks at every tick by the wall."""
+"""A checker of plans that shares nothing with the solver: it looks at every tick."""
 
 from __future__ import annotations
 
@@ -13,14 +13,33 @@ def is_open(spans: tuple[tuple[int, int], ...], tick: int) -> bool:
 
 def wrong_with(shop: Shop, plan: Plan) -> list[str]:
     """Everything that a plan breaks, in words."""
-    found: list[str] = []
     placed = {(one.serial, one.operation): one for one in plan.placements}
     if len(placed) != len(plan.placements) or placed.keys() != shop.operations.keys():
         return ["an operation is missing or stands twice"]
+    found = _wrong_ways(shop, plan)
+    for machine in shop.machines:
+        found += _wrong_on(shop, plan, machine.code, machine.open, machine.set_for)
+    for kind, count in shop.fixtures.items():
+        held = [x for x in plan.placements if shop.operations[x.key].fixture == kind]
+        most = max(
+            (sum(x.start <= tick < x.end for x in held) for tick in range(plan.makespan)),
+            default=0,
+        )
+        found += [f"too few of {kind}"] if most > count else []
+    for key, lock in shop.locks.items():
+        one = placed[key]
+        if lock.machine not in ("", one.machine) or lock.start not in (None, one.start):
+            found.append(f"{key} is not where it was locked")
+    return found
+
+
+def _wrong_ways(shop: Shop, plan: Plan) -> list[str]:
+    """Operations before their time, or on a machine that may not."""
+    found: list[str] = []
     for case in shop.cases:
         ready = case.release
         for place, operation in enumerate(case.operations):
-            one = placed[case.serial, operation.name]
+            one = plan.by_key[case.serial, operation.name]
             earliest = 0 if operation.on else ready + (operation.after if place else 0)
             if one.start < earliest:
                 found.append(f"{one.key} before its time")
@@ -28,17 +47,6 @@ def wrong_with(shop: Shop, plan: Plan) -> list[str]:
             if one.machine not in allowed:
                 found.append(f"{one.key} on a machine that may not")
             ready = one.end
-    for machine in shop.machines:
-        found += _wrong_on(shop, plan, machine.code, machine.open, machine.set_for)
-    for kind, count in shop.fixtures.items():
-        held = [x for x in plan.placements if shop.operations[x.key].fixture == kind]
-        for tick in range(plan.makespan):
-            if sum(x.start <= tick < x.end for x in held) > count:
-                found.append(f"too few of {kind} at {tick}")
-    for key, lock in shop.locks.items():
-        one = placed[key]
-        if lock.machine not in ("", one.machine) or lock.start not in (None, one.start):
-            found.append(f"{key} is not where it was locked")
     return found
 
 

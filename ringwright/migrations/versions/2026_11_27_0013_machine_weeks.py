@@ -12,26 +12,30 @@ from alembic import op
 revision: str = "0013"
 down_revision: str | None = "0012"
 
-COLUMNS: dict[str, list[sa.Column]] = {
-    "board_plan": [
-        sa.Column("kind", sa.String(length=32), nullable=False),
-        sa.Column("reason", sa.Text(), nullable=False),
-        sa.Column("data", sa.Text(), nullable=False),
-    ],
-    "fixture_count": [
-        sa.Column("many", sa.Integer(), nullable=False),
-        sa.Column("name", sa.Text(), nullable=False),
-    ],
-    "machining_revision": [sa.Column("data", sa.Text(), nullable=False)],
-    "spindle_note": [
-        sa.Column("station", sa.Text(), nullable=False),
-        sa.Column("kind", sa.String(length=32), nullable=False),
-        sa.Column("serial", sa.Text(), nullable=False),
-        sa.Column("step", sa.Integer(), nullable=False),
-        sa.Column("reason", sa.String(length=32), nullable=False),
-        sa.Column("text", sa.Text(), nullable=False),
-    ],
-}
+INDEX = "ix_spindle_note_station"
+
+
+def _columns() -> dict[str, list[sa.Column]]:
+    return {
+        "board_plan": [
+            sa.Column("kind", sa.String(length=32), nullable=False),
+            sa.Column("reason", sa.Text(), nullable=False),
+            sa.Column("data", sa.Text(), nullable=False),
+        ],
+        "fixture_count": [
+            sa.Column("many", sa.Integer(), nullable=False),
+            sa.Column("name", sa.Text(), nullable=False),
+        ],
+        "machining_revision": [sa.Column("data", sa.Text(), nullable=False)],
+        "spindle_note": [
+            sa.Column("station", sa.Text(), nullable=False),
+            sa.Column("kind", sa.String(length=32), nullable=False),
+            sa.Column("serial", sa.Text(), nullable=False),
+            sa.Column("step", sa.Integer(), nullable=False),
+            sa.Column("reason", sa.String(length=32), nullable=False),
+            sa.Column("text", sa.Text(), nullable=False),
+        ],
+    }
 
 
 def _head() -> list[sa.Column]:
@@ -49,16 +53,14 @@ def _head() -> list[sa.Column]:
 
 def upgrade() -> None:
     """Add the tables; no site has such a fact yet, so nothing is rebuilt."""
-    for name, columns in COLUMNS.items():
+    for name, columns in _columns().items():
         key = sa.PrimaryKeyConstraint("site_id", "code", "number", name=op.f(f"pk_{name}"))
-        op.create_table(name, *_head(), *(one.copy() for one in columns), key)
-    op.create_index(
-        "ix_spindle_note_station", "spindle_note", ["site_id", "station", "at_us"], unique=False
-    )
+        op.create_table(name, *_head(), *columns, key)
+    op.create_index(INDEX, "spindle_note", ["site_id", "station", "at_us"], unique=False)
 
 
 def downgrade() -> None:
     """Take them away; the facts keep everything."""
-    op.drop_index("ix_spindle_note_station", table_name="spindle_note")
-    for name in COLUMNS:
+    op.drop_index(INDEX, table_name="spindle_note")
+    for name in _columns():
         op.drop_table(name)
