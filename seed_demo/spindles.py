@@ -12,6 +12,7 @@ from typing import Any, Final
 
 from ringwright.core.calendar import HOUR_US, week_of
 from ringwright.core.fields import as_data
+from ringwright.machines.card import DOWN as MACHINE_DOWN
 from ringwright.machines.card import (
     MATERIAL,
     NO_MAKER,
@@ -22,7 +23,6 @@ from ringwright.machines.card import (
     WAIT_TOOL,
     MachiningFile,
 )
-from ringwright.machines.card import DOWN as MACHINE_DOWN
 from ringwright.machines.toml import parse_machining
 from seed_demo.hours import Span
 from seed_demo.plant import Part, Place
@@ -103,9 +103,7 @@ def _blocks(spans: Sequence[Span]) -> list[Span]:
     return found
 
 
-def _stops(
-    die: Random, from_us: int, until_us: int
-) -> list[tuple[int, str, dict[str, Any]]]:
+def _stops(die: Random, from_us: int, until_us: int) -> list[tuple[int, str, dict[str, Any]]]:
     """Stops and how each ends, one after the other, in time worked since the visit began."""
     found: list[tuple[int, str, dict[str, Any]]] = []
     at_us = from_us + round(die.uniform(1, 9) * HOUR_US)

@@ -18,7 +18,7 @@ from ringwright.jobshop.timing import by_due, missed, timed, turns_of
 if TYPE_CHECKING:
     from ringwright.jobshop.model import Model
 
-EFFORT: Final = 0.6
+EFFORT: Final = 0.4
 """Deterministic time that CP-SAT may take; about two seconds for each unit of it."""
 MOST_EXACT: Final = 12
 """Operations up to which set-ups saved by the order are looked for by CP-SAT too."""

