@@ -1,4 +1,4 @@
-"""The case shop as the solver sees it: the cases that stand, in quarters of an hour from now."""
+"""The case shop as the solver sees it: cases that stand, in quarters of an hour from now."""
 
 from __future__ import annotations
 

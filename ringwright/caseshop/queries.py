@@ -156,7 +156,7 @@ def read_stays(read: Read, ground: Ground, since_us: int, before_us: int) -> lis
     stays = [
         Stay(
             serial=row.serial, step=row.step, station=row.station, begin_us=row.begin_us,
-            end_us=row.end_us if row.end_us < at_us or row.end_us <= read.now_us else FOREVER_US,
+            end_us=row.end_us if row.end_us <= max(at_us - 1, read.now_us) else FOREVER_US,
         )
         for row in rows
     ]  # fmt: skip

@@ -1,4 +1,4 @@
-"""The week of the machines, read from one snapshot: cases on and off, set-up, cutting, stops."""
+"""The week of the machines, read from one snapshot: cases on and off, hours, stops."""
 
 from __future__ import annotations
 
@@ -104,7 +104,7 @@ class MachineWeek:
     @property
     def off(self) -> int:
         """Cases that went off in the week."""
-        return sum(not one.stay.on for one in self.cases)
+        return sum(one.stay.end_us == one.end_us for one in self.cases)
 
     def hours(self, state: str) -> float:
         """Hours of the week in one state."""

@@ -41,9 +41,9 @@ KINDS: Final[dict[str, str]] = {
     "spindle-off": N_("switched off"),
 }
 CAUTION: Final = N_(
-    "Rotating parts, sharp and burning swarf, and forgings and cases of tonnes on the crane. The "
-    "site's machine and lifting rules, local codes and licensed practice decide how it is done; "
-    "this record does not."
+    "Rotating parts, sharp and burning swarf, and forgings and cases of tonnes on the crane. "
+    "The site's machine and lifting rules, local codes and licensed practice decide how it is "
+    "done; this record does not."
 )
 
 
@@ -60,9 +60,9 @@ class CaseWords:
         return f"{self.show.day(us, self.zone)} {self.show.clock(us, self.zone)}"
 
     def ticks(self, ticks: int) -> str:
-        """Hours of some ticks, without a needless decimal."""
-        hours = abs(ticks) * TICK_US / HOUR_US
-        return self.show.decimal(hours, 0 if hours >= 10 or hours == int(hours) else 1)
+        """Hours of some ticks, in full: quarters where there are any."""
+        quarters, hours = abs(ticks) % 4, abs(ticks) * TICK_US / HOUR_US
+        return self.show.decimal(hours, (0, 2, 1, 2)[quarters])
 
     # The week
 
@@ -75,8 +75,9 @@ class CaseWords:
 
     def _stopped(self, week: CaseWeek) -> list[Piece]:
         _ = self.words._
-        stopped = [(one.code, one.stopped_now) for one in week.machines if one.stopped_now]
-        if len(stopped) == 1 and stopped[0][1]:
+        found = [(one.code, one.stopped_now) for one in week.machines]
+        stopped = [(code, span) for code, span in found if span is not None]
+        if len(stopped) == 1:
             code, span = stopped[0]
             told = _("%(code)s stopped: %(why)s", code=code, why=_(REASONS[span.reason]))
             return [Piece(told, True)]

@@ -116,9 +116,8 @@ def test_the_api_has_the_numbers_of_the_pages(works: Works) -> None:
         STOPPED
     )
     placed = board_json(board)["placements"]
-    assert [(x["serial"], x["step"], x["machine"], x["on"]) for x in placed][0] == (
-        "H-1", 10, MACHINE, True,
-    )  # fmt: skip
+    first = [placed[0][name] for name in ("serial", "step", "machine", "on")]
+    assert first == ["H-1", 10, MACHINE, True]
     # H-2 goes on the other lathe at once: set-up and spindle are ten hours, always manned.
     second = next(x for x in board.lines if x.placement.machine == SECOND)
     assert (second.end_us - second.start_us) / 3_600_000_000 == 10.0
