@@ -63,6 +63,18 @@ class Board:
     drawn: Snapshot
 
     @property
+    def late_ticks(self) -> int:
+        """Ticks of lateness of all cases together."""
+        return sum(one.ticks for one in self.late)
+
+    @property
+    def kept_late_ticks(self) -> int | None:
+        """The same of the plan as kept; None where none is."""
+        if not self.desk.kept.number:
+            return None
+        return sum(lateness(self.desk.shop, timed(self.desk.shop, self.desk.turns)).values())
+
+    @property
     def done_this_week(self) -> int:
         """Cases off their last machine by the end of the week."""
         return self.by_week_end(self.plan) if self.plan else 0

@@ -142,7 +142,7 @@ class _Maker:
         self, read: Read, ground: Ground, origin_us: int, stays: Sequence[Stay]
     ) -> None:
         self.read, self.ground, self.origin_us, self.stays = read, ground, origin_us, stays
-        codes = [one.code for one in ground.stations]
+        self.codes = codes = [one.code for one in ground.stations]
         window = (read.now_us - BACK_US, read.now_us + 1)
         self.logs = read_logs(
             read.connection, read.site.id, codes, window, read.known_before_us
@@ -190,7 +190,8 @@ class _Maker:
                 gap += step.planned_hours + step.queue_hours
                 continue
             need = needs[step.number]
-            on = one.station if one.in_work and step.number == one.step else ""
+            here = one.in_work and step.number == one.step
+            on = one.station if here and one.station in self.codes else ""
             yield Operation(
                 name=str(step.number),
                 spindle=self._left(one, need) if on else _ticks_of(need.spindle_h),

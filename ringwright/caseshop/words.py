@@ -165,7 +165,7 @@ class CaseWords:
         _ = self.words._
         if not board.desk.shop.operations:
             return (Piece(_("No case waits for a machine")),)
-        if board.conflicts:
+        if board.proposed and board.plan is None:
             return (Piece(_("No plan can keep every lock"), True),)
         if board.plan is None:
             return (Piece(_("No plan is kept yet: ask for a proposal")),)
@@ -179,6 +179,16 @@ class CaseWords:
         )
         pieces = [Piece(in_time, bool(late)), Piece(done)]
         return joined([head, *pieces] if head else pieces)
+
+    def against_kept(self, board: Board) -> str:
+        """The lateness of a proposal beside that of the plan as kept."""
+        _, kept = self.words._, board.kept_late_ticks
+        if kept is None:
+            return _("%(late)s h late in all.", late=self.ticks(board.late_ticks))
+        return _(
+            "%(late)s h late in all, against %(kept)s h with the plan as kept.",
+            late=self.ticks(board.late_ticks), kept=self.ticks(kept),
+        )  # fmt: skip
 
     def late(self, one: Late) -> str:
         """The sentence of a late case."""

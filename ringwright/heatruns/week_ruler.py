@@ -106,7 +106,7 @@ def draw_axis(start_us: int, end_us: int, now_us: int, zone: str) -> Axis:
 def _midnights(start_us: int, end_us: int, zone: str) -> list[int]:
     day = site_time(start_us, zone).date()
     found = []
-    for _ in range(9):
+    for _ in range(16):
         day += timedelta(days=1)
         found.append(wall_us(datetime.combine(day, time()), zone))
     return [us for us in found if start_us < us < end_us]

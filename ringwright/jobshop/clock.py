@@ -53,7 +53,7 @@ class Clock:
         return self.open[place][0] + work - self._before[place]
 
     def end(self, work: int) -> int:
-        """When so many working ticks have gone, by the wall: before a closed time, not after."""
+        """When so many working ticks are over, by the wall: before a closed time, not after."""
         if work > self.length:
             return NO_END
         if work <= 0:

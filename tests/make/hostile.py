@@ -34,6 +34,8 @@ from ringwright.heatruns.readings import KeepReadings
 from ringwright.heatruns.running import Abort, Load, OpenRun, Start
 from ringwright.ledger.service import Command, Ledger
 from ringwright.ledger.transaction import Actor
+from ringwright.machines.card import Fixture, MachiningFile, MachiningPlan, Need, Placed
+from ringwright.machines.service import KeepPlan, LoadMachining, LogSpindle
 from ringwright.parts.queries import read_events
 from ringwright.routecards.service import LoadRoute
 from ringwright.routecards.toml import parse_route
@@ -132,6 +134,7 @@ HEATED = SCRIPTS[13]
 RUN = f"{STATION}-0001"
 RECIPE = NAMES[4]
 LAID_IN = f"{NAMES[5]}0"
+TURNED = f"{NAMES[6]}0"
 
 
 def quoted(text: str) -> str:
@@ -247,7 +250,38 @@ def open_hostile(url: str) -> Ledger:
     done = sum(_done(ledger, command) for command in _acts(ledger))
     assert done > 60, f"only {done} of the hostile acts were taken"
     _heat(ledger)
+    _turn(ledger)
     return ledger
+
+
+def _turn(ledger: Ledger) -> None:
+    """A machine of a case shop whose names, log and plan are hostile."""
+    case = f"""
+[product]
+code = "CASE-X"
+name = {quoted(SCRIPTS[3])}
+family = "case"
+[[step]]
+number = 10
+name = {quoted(SCRIPTS[8])}
+kind = "machining"
+"""
+    ledger.execute(CODE, LoadRoute(card=parse_route(case, "route")), SYSTEM)
+    need = Need(step=10, set_up_h=1.0, spindle_h=2.0, machines=(STATION,), fixture=NAMES[4])
+    plan = MachiningPlan(product="CASE-X", needs=(need,))
+    fixture = Fixture(kind=NAMES[4], count=1, name=SCRIPTS[13])
+    made = {"act": "create", "serial": TURNED, "product": "CASE-X", "key": "turn-1"}
+    placed = Placed(
+        serial=TURNED, step=10, machine=STATION, start_us=parse_instant(NOW) + 7_200_000_000
+    )
+    commands: list[Command] = [
+        LoadMachining(file=MachiningFile(plan=plan, fixtures=(fixture,)), key="turn-2"),
+        Book(booking=make_booking(made, None)),
+        LogSpindle(station=STATION, act="stop", reason="other", text=SCRIPTS[14], key="turn-3"),
+        KeepPlan(placements=(placed,), seen=0, reason=SCRIPTS[15], key="turn-4"),
+    ]
+    for command in commands:
+        ledger.execute(CODE, command, BOSS)
 
 
 def _heat(ledger: Ledger) -> None:
