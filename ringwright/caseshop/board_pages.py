@@ -200,6 +200,7 @@ def _form(board: Board, screen: Screen) -> dict[str, object] | None:
         "machines": operation.machines,
         "start": iso_text(board.desk.us(change.start), screen.zone)[:16],
         "locked": change.locked,
+        "possible": board.effect is None or change.key not in board.effect.missed,
     }
 
 

@@ -171,7 +171,7 @@ def _strip(
     return Strip(
         machine=one,
         ruler=drawn.ruler(on, one.spans, planned, one.working),
-        said=told.beside(one, coming[0] if coming else None) if not sheet.over else [],
+        said=told.then(one) if sheet.over else told.beside(one, coming[0] if coming else None),
         described=told.ruler(one),
     )
 

@@ -117,6 +117,15 @@ class CaseWords:
         )  # fmt: skip
         return [self.now(one), self.next(coming), gone]
 
+    def then(self, one: MachineWeek) -> list[str]:
+        """What stands beside the ruler of a week that is over."""
+        _, show = self.words._, self.show
+        return [
+            _("%(hours)s h cutting", hours=show.decimal(one.hours(CUTTING), 0)),
+            _("%(hours)s h set-up", hours=show.decimal(one.hours(SET_UP), 0)),
+            _("%(hours)s h stopped", hours=show.decimal(one.hours(STOPPED), 0)),
+        ]
+
     def now(self, one: MachineWeek) -> str:
         """What is on now."""
         _, case = self.words._, one.now
