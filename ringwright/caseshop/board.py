@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, Final
 
-from ringwright.caseshop.desk import TICK_US, Desk, read_desk
+from ringwright.caseshop.desk import HOUR_US, TICK_US, Desk, read_desk
 from ringwright.core.calendar import iso_text, week_of, week_window
 from ringwright.core.errors import Missing, Refused
 from ringwright.jobshop.change import Change, Effect, effect_of
@@ -182,45 +182,48 @@ def placements_of(board: Board) -> tuple[Placed, ...]:
 def board_json(board: Board) -> dict[str, Any]:
     """The board as the API answers it: the numbers of the page."""
     desk, zone = board.desk, board.drawn.zone
-    late = {one.serial: one for one in board.late}
     return {
         "at": iso_text(board.drawn.now_us, zone),
         "entry": desk.kept.number,
         "proposed": board.proposed,
         "proved": bool(board.plan and board.plan.proved),
         "cases_by_week_end": board.done_this_week,
-        "placements": [
-            {
-                "serial": line.placement.serial,
-                "step": line.step,
-                "machine": line.placement.machine,
-                "start": iso_text(line.start_us, zone),
-                "end": iso_text(line.end_us, zone),
-                "set_up_h": line.placement.set_up * TICK_US / 3_600_000_000,
-                "locked": line.placement.locked,
-                "on": line.on,
-            }
-            for line in board.lines
-        ],
-        "late": [
-            {
-                "serial": serial,
-                "late_h": one.ticks * TICK_US / 3_600_000_000,
-                "own_h": one.own * TICK_US / 3_600_000_000,
-                "waits": [
-                    {
-                        "step": int(wait.key[1]),
-                        "for": wait.why,
-                        "machine": wait.machine,
-                        "behind": wait.behind,
-                        "fixture": wait.fixture,
-                        "hours": wait.ticks * TICK_US / 3_600_000_000,
-                    }
-                    for wait in one.waits
-                ],
-            }
-            for serial, one in late.items()
-        ],
+        "placements": [_placed_json(line, zone) for line in board.lines],
+        "late": [_late_json(one) for one in board.late],
         "held": list(desk.held),
         "unplanned": list(desk.unplanned),
+    }
+
+
+def _placed_json(line: Line, zone: str) -> dict[str, Any]:
+    one = line.placement
+    return {
+        "serial": one.serial,
+        "step": line.step,
+        "machine": one.machine,
+        "start": iso_text(line.start_us, zone),
+        "end": iso_text(line.end_us, zone),
+        "set_up_h": one.set_up * TICK_US / HOUR_US,
+        "locked": one.locked,
+        "on": line.on,
+    }
+
+
+def _late_json(one: Late) -> dict[str, Any]:
+    waits = [
+        {
+            "step": int(wait.key[1]),
+            "for": wait.why,
+            "machine": wait.machine,
+            "behind": wait.behind,
+            "fixture": wait.fixture,
+            "hours": wait.ticks * TICK_US / HOUR_US,
+        }
+        for wait in one.waits
+    ]
+    return {
+        "serial": one.serial,
+        "late_h": one.ticks * TICK_US / HOUR_US,
+        "own_h": one.own * TICK_US / HOUR_US,
+        "waits": waits,
     }

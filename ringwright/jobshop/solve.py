@@ -13,12 +13,12 @@ from ringwright.jobshop.clock import NO_END
 from ringwright.jobshop.locks import Impossible, check_single, conflict
 from ringwright.jobshop.polish import polished, value
 from ringwright.jobshop.shop import Placement, Plan, Shop, in_order, weighted_lateness
-from ringwright.jobshop.timing import by_due, missed, timed, turns_of
+from ringwright.jobshop.timing import by_due, by_slack, by_weight, missed, timed, turns_of
 
 if TYPE_CHECKING:
     from ringwright.jobshop.model import Model
 
-EFFORT: Final = 0.4
+EFFORT: Final = 0.3
 """Deterministic time that CP-SAT may take; about two seconds for each unit of it."""
 MOST_EXACT: Final = 12
 """Operations up to which set-ups saved by the order are looked for by CP-SAT too."""
@@ -33,8 +33,8 @@ def best_plan(shop: Shop, effort: float = EFFORT) -> Plan:
     rule = by_due(shop)
     if not rule.placements:
         return replace(rule, proved=True, bound=0)
-    kept = not missed(shop, rule)
-    first = polished(shop, rule) if kept else rule
+    first = _first(shop, rule)
+    kept = not missed(shop, first)
     found = _solved(shop, first, effort)
     if found is None and not kept:
         raise _why_impossible(shop, effort)
@@ -43,6 +43,13 @@ def best_plan(shop: Shop, effort: float = EFFORT) -> Plan:
     sound = [one for one in (found, first) if not missed(shop, one)]
     best = min(sound, key=lambda one: value(shop, one))
     return replace(best, proved=found.proved, bound=found.bound)
+
+
+def _first(shop: Shop, rule: Plan) -> Plan:
+    """The best of what several rules of thumb give, each made better by single moves."""
+    plans = [one for one in (rule, by_weight(shop), by_slack(shop)) if not missed(shop, one)]
+    better = [polished(shop, one) for one in dict.fromkeys(plans)]
+    return min(better, key=lambda one: value(shop, one), default=rule)
 
 
 def _solved(shop: Shop, first: Plan, effort: float) -> Plan | None:

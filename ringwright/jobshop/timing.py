@@ -6,7 +6,7 @@ plan of yesterday has hours of today, and a change by hand shows what it does to
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from ringwright.jobshop.clock import NO_END, Clock, clock_of
@@ -163,19 +163,36 @@ def missed(shop: Shop, plan: Plan) -> dict[Key, int]:
     }
 
 
+Rank = Callable[[Case, Sequence[Operation]], tuple[int, ...]]
+"""Which of several cases goes first: by the case and what is left of it; the least first."""
+
+
 def by_due(shop: Shop) -> Plan:
     """The rule of thumb: whichever can go on first, and of those the one due first."""
+    return by_rank(shop, lambda case, _left: (_due(case),))
+
+
+def by_weight(shop: Shop) -> Plan:
+    """Of those that can go on first, the one that counts most, then the one due first."""
+    return by_rank(shop, lambda case, _left: (-case.weight, _due(case)))
+
+
+def by_slack(shop: Shop) -> Plan:
+    """Of those that can go on first, the one with the least time beyond its own work."""
+    return by_rank(shop, lambda case, left: (_due(case) - _work(left),))
+
+
+def by_rank(shop: Shop, rank: Rank) -> Plan:
+    """Whichever operation can go on first, and of those the one that ranks first."""
     state = opened(shop)
     waiting = {case.serial: list(case.operations) for case in shop.cases if case.operations}
     while waiting:
-        heads = [
-            (
-                not left[0].on,
-                *_sooner(state, (serial, left[0].name)),
-            )
-            for serial, left in waiting.items()
-        ]
-        one = min(heads, key=lambda head: head[:3])[3]
+        heads = []
+        for serial, left in waiting.items():
+            one = _placed(state, (serial, left[0].name), None)
+            place = rank(shop.case[serial], left)
+            heads.append((not left[0].on, one.start, place, serial, one))
+        one = min(heads, key=lambda head: head[:4])[4]
         state.lay(one)
         waiting[one.serial].pop(0)
         if not waiting[one.serial]:
@@ -183,7 +200,9 @@ def by_due(shop: Shop) -> Plan:
     return Plan(placements=in_order(state.laid))
 
 
-def _sooner(state: State, key: Key) -> tuple[int, int, Placement]:
-    one = _placed(state, key, None)
-    due = state.shop.case[key[0]].due
-    return one.start, NO_END if due is None else due, one
+def _due(case: Case) -> int:
+    return NO_END if case.due is None else case.due
+
+
+def _work(left: Sequence[Operation]) -> int:
+    return sum(one.set_up + one.spindle + one.after for one in left)
