@@ -13,8 +13,8 @@ from starlette.testclient import TestClient
 
 from ringwright.core.errors import Refused
 from ringwright.measure.signals import BEYOND, SIDE
-from ringwright.yields.chart_pages import asked_chart
 from ringwright.yields.charting import Dot, shares_chart, singles_chart, told_of
+from ringwright.yields.depth_asked import asked_rules
 from ringwright.yields.model import Trend
 from ringwright.yields.rules import share
 from ringwright.yields.tally import trend_of
@@ -95,7 +95,7 @@ def test_single_values_stand_within_the_moving_ranges() -> None:
 
 def test_an_unknown_rule_or_chart_is_refused() -> None:
     with pytest.raises(Refused, match="chosen by yes"):
-        asked_chart(side="lucky")
+        asked_rules(side="lucky")
     with pytest.raises(Refused, match="a chart shows"):
         told_of("pie", [], None)
 
