@@ -21,7 +21,7 @@ from ringwright.yields.depth_frame import Shown, answered, framed
 router = APIRouter(include_in_schema=False)
 TERMS: Final = ("first-pass yield", "final yield", "load", "p-chart", "small n", "cycle time",
                 "reconciliation", "head")  # fmt: skip
-ROWS: Final = 200
+ROWS: Final = 60
 """So many points stand on the page where there are more; the file has them all."""
 
 
