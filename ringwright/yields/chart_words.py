@@ -213,8 +213,8 @@ class ChartWords:
         return each + " " + _(
             "Limits from the moving ranges between points (NIST/SEMATECH e-Handbook, 6.3.2.2). "
             "Hours are rarely normal, most are short and some long: more lie past the upper "
-            "limit than the figure of false signals, which is of normal values, lets expect. What "
-            "goes out together took alike long, which makes the limits narrow besides."
+            "limit than the figure of false signals, which is of normal values, lets expect. "
+            "What goes out together took alike long, which makes the limits narrow besides."
         )  # fmt: skip
 
     def points(self, link: Link, most: int | None = None) -> Sheet:
