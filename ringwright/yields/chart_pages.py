@@ -9,6 +9,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from ringwright.kit.render import figures_for, file_answer, path_for, words_for
+from ringwright.kit.sheets import Sheet
 from ringwright.measure.signals import RULES
 from ringwright.yields.asked import Asked, AskedYield, Links, Text, snapshot_asked
 from ringwright.yields.chart_drawing import draw_control
@@ -48,7 +49,7 @@ def _shown(request: Request, asked: Asked, told: Told) -> Shown:
     links = Links(request, asked, found.sheet).at("yields.chart", *own)
     lists = ChartWords(found.sheet, found.control, words, show)
     leads = partial(_leads, request, links)
-    sheets = (lists.points(leads),)
+    sheets: tuple[Sheet, ...] = (lists.points(leads),)
     if told.point is not None:
         part = partial(path_for, request, "trace.part")
         sheets += (lists.behind(told.point, found.behind, lambda serial: part(serial=serial)),)
