@@ -49,10 +49,11 @@ class Luck:
         """What is left of a part's work: by the visits that lasted longer than it has."""
         if not part.in_work:
             return self._work(part.stage)
-        work_h = self._stages[part.stage].work_h
-        first = bisect_right(work_h, part.age_h)
+        stage = self._stages[part.stage]
+        work_h, first = stage.work_h, bisect_right(stage.work_h, part.age_h)
         if first == len(work_h):
-            return self._work(part.stage)  # older than all before it: as if begun anew
+            # Older than all before it: as if begun anew; a load is done and waits to be taken out.
+            return 0.0 if stage.load else self._work(part.stage)
         return self._dice.choice(work_h[first:]) - part.age_h
 
     def _share_loads(self, shop: Shop) -> None:

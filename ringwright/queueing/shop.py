@@ -98,7 +98,7 @@ class Stage:
     number: int
     group: int
     work_h: tuple[float, ...]
-    """Hours of past visits, ascending; of loads by the clock, else worked hours."""
+    """Hours of past visits, ascending; of loads by the clock, else hours that were worked."""
     onward: tuple[tuple[int, float], ...]
     """Stage, or RELEASED or GONE, and how many visits went there."""
     load: Load | None = None

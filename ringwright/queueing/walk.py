@@ -1,7 +1,8 @@
 """One run of a shop until the end of the week, event by event.
 
 Queues are the floor's: raised parts first, then first come. Work at a stage pauses while its
-group is closed; a load begins while it is open and then runs through by the clock.
+group is closed; a load begins while it is open, runs through by the clock, and is taken out
+once the group is open again.
 """
 
 from __future__ import annotations
@@ -253,8 +254,9 @@ class Walk:
     def _start(self, parts: tuple[int, ...], work_h: float, at_h: float) -> None:
         stage = self._shop.stages[self._visits[parts[0]][self._place[parts[0]]][0]]
         group, end_h = stage.group, at_h + work_h
-        if end_h > self._open_to[group] and not stage.load:
-            end_h = self._clocks[group].finish(at_h, work_h)
+        if end_h > self._open_to[group]:
+            clock = self._clocks[group]
+            end_h = clock.next_open(end_h) if stage.load else clock.finish(at_h, work_h)
         self._free[group] -= 1
         said = self._say(end_h, DONE, group, parts)
         if group == self._beside:

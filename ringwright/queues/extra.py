@@ -72,10 +72,10 @@ def read_extra(read: Read) -> ExtraSheet:
     site = read.site
     week = week_of(read.now_us, site.zone, site.week_starts)
     end_us = week_bounds(read, week)[1]
-    rows = read.connection.execute(
-        queries.visits_ended(read, read.now_us - LEARN_WEEKS * _WEEK_US)
-    ).all()
-    learned = _Learned(read, rows)
+    since_us = read.now_us - LEARN_WEEKS * _WEEK_US
+    rows = read.connection.execute(queries.visits_ended(read, since_us)).all()
+    hours = read_hours(read, [since_us - _BACK_US], end_us)
+    learned = _Learned(read, rows, hours)
     standing, held = _standing(read)
     shop = _shop(read, learned, standing, end_us)
     releases = sum(counts[RELEASED] for counts in learned.onward.values())
@@ -86,7 +86,7 @@ def read_extra(read: Read) -> ExtraSheet:
         parts=len(shop.parts),
         held=held,
         releases=releases,
-        planned=tuple(key for key in learned.steps if len(learned.work_h[key]) < FEW),
+        planned=tuple(key for key in learned.steps if not learned.work_h(key)),
         gains=gains(shop) if releases >= FEW and len(shop.groups) > 1 else None,
     )
 
@@ -94,12 +94,15 @@ def read_extra(read: Read) -> ExtraSheet:
 class _Learned:
     """What the visits of the last weeks say of each step of each product."""
 
-    def __init__(self, read: Read, rows: Sequence[Any]) -> None:
+    def __init__(self, read: Read, rows: Sequence[Any], hours: GroupHours) -> None:
+        self.hours = hours
         self.steps: dict[Key, Step] = {}
         for revision in read_revisions(read.connection, read.site.id):
             if revision.effective_us <= read.now_us:
                 self.steps |= {(revision.product, s.number): s for s in revision.card.steps}
-        self.work_h: dict[Key, list[float]] = defaultdict(list)
+        self._work_h: dict[Key, list[float]] = defaultdict(list)
+        self._across_h: dict[Key, list[float]] = defaultdict(list)
+        """Of loads that stood there over closed hours: when they were done nobody knows."""
         self.onward: dict[Key, Counter[int]] = defaultdict(Counter)
         """By step number, or RELEASED or GONE."""
         self.created = [row for row in rows if row.step is None and row.next_step is not None]
@@ -109,11 +112,14 @@ class _Learned:
                 self._add(row, (row.product, row.step))
 
     def _add(self, row: Any, key: Key) -> None:
+        whole_us = row.end_us - row.begin_us
+        worked_us = self.hours.worked_us(row.station, row.begin_us, row.end_us)
         if self.in_loads(key):
             self._loaded[key].append(row)
-            self.work_h[key].append((row.end_us - row.begin_us) / HOUR_US)
+            told = self._work_h if worked_us == whole_us else self._across_h
+            told[key].append(whole_us / HOUR_US)
         elif row.touch_us is not None:
-            self.work_h[key].append(row.touch_us / HOUR_US)
+            self._work_h[key].append(min(row.touch_us, worked_us) / HOUR_US)
         ends = RELEASED if row.outcome in ("pass", "concession") else GONE
         self.onward[key][ends if row.next_step is None else row.next_step] += 1
 
@@ -121,26 +127,28 @@ class _Learned:
         """True for a step that is worked in loads."""
         return self.steps[key].kind in LOAD_KINDS
 
-    def load(self, key: Key, capacity: int) -> Load | None:
+    def load(self, key: Key, room: int) -> Load | None:
         """How its loads are made up: the usual size, and how long parts waited for it."""
         if not self.in_loads(key):
             return None
         rows = self._loaded[key]
         if len(rows) < FEW:
-            return Load(usual=1, most=max(capacity, 1), patience_h=0.0)
+            return Load(usual=1, most=max(room, 1), patience_h=0.0)
         sizes = [len(load.serials) for load in loads_of(rows)]
         waits_h = [(row.queue_us or 0) / HOUR_US for row in rows]
-        usual = max(1, int(median(sizes)))
+        usual = max(1, min(int(median(sizes)), room))
         return Load(
             usual=usual,
-            most=max(usual, int(np.quantile(sizes, 0.95))),
+            most=max(usual, min(int(np.quantile(sizes, 0.95)), room)),
             patience_h=float(np.quantile(waits_h, 0.9)),
         )
 
-    def hours(self, key: Key) -> tuple[float, ...]:
-        """Past work at a step, ascending; where there is too little of it, what is planned."""
-        known = self.work_h[key]
-        return tuple(sorted(known)) if len(known) >= FEW else (self.steps[key].planned_hours,)
+    def work_h(self, key: Key) -> tuple[float, ...]:
+        """Past work at a step, ascending; none where there is too little of it."""
+        known = self._work_h[key]
+        if len(known) < FEW:
+            known = known + self._across_h[key]
+        return tuple(sorted(known)) if len(known) >= FEW else ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,10 +176,10 @@ def _standing(read: Read) -> tuple[list[_Stands], int]:
 class _Groups:
     """The station groups that steps are done at, in the order of the routes."""
 
-    def __init__(self, read: Read, learned: _Learned, since_us: int, end_us: int) -> None:
+    def __init__(self, read: Read, learned: _Learned) -> None:
         run, self._now_us = read.connection.execute, read.now_us
         shut = {r.code for r in run(shut_things(read, moment_of(read))) if r.kind == "station"}
-        self.hours: GroupHours = read_hours(read, [since_us], end_us)
+        self.hours = learned.hours
         self.stations: dict[str, list[Station]] = defaultdict(list)
         for one in self.hours.stations:
             self.stations[one.group or one.code].append(one)
@@ -195,6 +203,7 @@ class _Groups:
         spans = [
             ((a - self._now_us) / HOUR_US, (b - self._now_us) / HOUR_US)
             for a, b in self.hours.intervals(code)
+            if b > self._now_us - DAY_US
         ]
         servers = len(stations) if loads else sum(one.capacity for one in stations)
         about = (max(a, -24.0) for a, b in spans if a <= 0 < b)
@@ -211,9 +220,7 @@ def _shop(
     read: Read, learned: _Learned, standing: Sequence[_Stands], end_us: int
 ) -> Shop:
     now_us = read.now_us
-    begun = [one.row.since_us for one in standing if one.row.in_work]
-    since_us = max(min([*begun, now_us - DAY_US]), now_us - _BACK_US)
-    groups = _Groups(read, learned, since_us, end_us)
+    groups = _Groups(read, learned)
     place = {key: number for number, key in enumerate(learned.steps)}
     stages = tuple(_stage(learned, groups, key, place) for key in learned.steps)
     return Shop(
@@ -241,7 +248,7 @@ def _stage(
         product=product,
         number=key[1],
         group=groups.codes.index(code),
-        work_h=learned.hours(key),
+        work_h=learned.work_h(key) or (step.planned_hours,),
         onward=tuple(sorted(went.items())),
         load=learned.load(key, room),
     )
