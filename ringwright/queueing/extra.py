@@ -201,7 +201,7 @@ class _Pairs:
         )
 
     def _last(self, luck: Luck, walk: Walk, part: int) -> int:
-        """The last group a part came to. Who was ever inside what an extra touches ends there."""
+        """The last group a part came to: who was ever inside what is touched ends there."""
         stage = luck.visits[part][len(walk.came[part]) - 1][0]
         return self.shop.stages[stage].group
 

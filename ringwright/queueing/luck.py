@@ -21,7 +21,7 @@ class Luck:
     """One draw: yields, which past week's starts come again, and each part's way."""
 
     def __init__(self, shop: Shop, seed: str) -> None:
-        self._dice = Random(seed)
+        self._dice = Random(seed)  # noqa: S311  # a simulation, no secret
         self._stages = shop.stages
         self._ways = [self._shares(stage) for stage in shop.stages]
         self.coming: tuple[Coming, ...] = self._dice.choice(shop.weeks) if shop.weeks else ()
@@ -52,7 +52,7 @@ class Luck:
         stage = self._stages[part.stage]
         work_h, first = stage.work_h, bisect_right(stage.work_h, part.age_h)
         if first == len(work_h):
-            # Older than all before it: as if begun anew; a load is done and waits to be taken out.
+            # Older than all before it: as if begun anew; a load is done, to be taken out.
             return 0.0 if stage.load else self._work(part.stage)
         return self._dice.choice(work_h[first:]) - part.age_h
 

@@ -1,7 +1,7 @@
 """A shop as station groups and stages, its hours, and the parts that stand in it now.
 
 Time is in hours from now. A stage is one step of one product; a lane is what waits together:
-the stages of a group that are worked one by one share a lane, a stage worked in loads has its own.
+stages of a group that are worked one by one share a lane, one worked in loads has its own.
 """
 
 from __future__ import annotations
@@ -55,7 +55,9 @@ class Clock:
         """When it does not work, from now until an instant."""
         edges = [0.0, *(edge for span in self.spans for edge in span), to_h]
         pairs = zip(edges[::2], edges[1::2], strict=True)
-        return tuple((max(a, 0.0), min(b, to_h)) for a, b in pairs if max(a, 0.0) < min(b, to_h))
+        return tuple(
+            (max(a, 0.0), min(b, to_h)) for a, b in pairs if max(a, 0.0) < min(b, to_h)
+        )
 
     def with_more(self, more: Spans) -> Clock:
         """The same with working time added where it was closed."""

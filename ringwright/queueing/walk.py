@@ -43,15 +43,30 @@ class Walk:
     """One run. Asked with an extra, it walks only what that can touch, after the run without.
 
     `came` has the instants at which each part came to the places of its way, `out` those of the
-    releases with their parts, `wanted` from when each group of `extras` would have used its own.
+    releases with their parts, `wanted` from when each group of `extras` would have used its.
     """
 
     def __init__(
         self, shop: Shop, luck: Luck, extras: tuple[Extra, ...] = (), before: Walk | None = None
     ) -> None:
         self._shop, self._luck, self._before = shop, luck, before
-        groups = range(len(shop.groups))
-        self._visits = luck.visits
+        self._events: list[Event] = []
+        self._said = 0
+        self._place = [0] * (len(shop.parts) + len(luck.coming))
+        self.came: list[list[float]] = [[] for _ in self._place]
+        self.out: list[tuple[float, int]] = []
+        self.wanted = [inf for _ in shop.groups]
+        self._extra = extras[0] if before else None
+        self._beside = extras[0].group if before and extras[0].beside_h else -1
+        self._inside = shop.after[extras[0].group] if before else None
+        self._set_up(() if before else extras)
+        self._begin()
+        self._go()
+
+    def _set_up(self, extras: tuple[Extra, ...]) -> None:
+        """Groups with nothing in work, lanes in which nothing waits."""
+        shop, groups = self._shop, range(len(self._shop.groups))
+        self._visits = self._luck.visits
         self._lane_of, self._by_load = shop.lane_of, shop.loads
         self._clocks = [group.clock for group in shop.groups]
         self._open_to = [-inf for _ in groups]
@@ -65,21 +80,13 @@ class Walk:
         self._back: dict[int, tuple[tuple[int, ...], float]] = {}
         self._running: dict[int, tuple[tuple[int, ...], float, float]] = {}
         self._dead: set[int] = set()
-        self._events: list[Event] = []
-        self._said = 0
-        self._place = [0] * (len(shop.parts) + len(luck.coming))
-        self.came: list[list[float]] = [[] for _ in self._place]
-        self.out: list[tuple[float, int]] = []
-        self.wanted = [inf for _ in groups]
-        self.events = 0
-        self._extra = extras[0] if before else None
-        self._beside = extras[0].group if before and extras[0].beside_h else -1
-        windows = {} if before else {one.group: one for one in extras}
-        self._windows = {k: one.window(self._clocks[k]) for k, one in windows.items()}
+        self._windows = {one.group: one.window(self._clocks[one.group]) for one in extras}
         self._until_h = max((to_h for _, to_h in self._windows.values()), default=-inf)
-        self._inside = shop.after[extras[0].group] if before else None
-        self._begin()
-        self._go()
+
+    @property
+    def events(self) -> int:
+        """What the run cost."""
+        return self._said
 
     @property
     def released(self) -> int:
@@ -94,6 +101,14 @@ class Walk:
             self._free[extra.group] += 1
             self._say(self._clocks[extra.group].finish(0.0, extra.beside_h), OFF, extra.group)
         self._put_in_work()
+        self._put_before()
+        for group in range(len(self._shop.groups)):
+            self._fill(group, 0.0)
+        for group, (from_h, _) in self._windows.items():
+            self._say(from_h, LOOK, group)
+
+    def _put_before(self) -> None:
+        """Who waits now, and who is created later."""
         shop = self._shop
         for number, part in enumerate(shop.parts):
             if not part.in_work and self._touches(number):
@@ -101,13 +116,9 @@ class Walk:
         for number, one in enumerate(self._luck.coming, len(shop.parts)):
             if self._touches(number):
                 self._say(one.at_h, COME, shop.stages[one.stage].group, (number,))
-        for group in range(len(shop.groups)):
-            self._fill(group, 0.0)
-        for group, (from_h, _) in self._windows.items():
-            self._say(from_h, LOOK, group)
 
     def _touches(self, number: int) -> bool:
-        """Whether a part starts inside; one that comes in later is told of from the run before."""
+        """Whether a part starts inside; who comes in later is told of by the run before."""
         if self._inside is None or self._before is None:
             return True
         for place, at_h in enumerate(self._before.came[number]):
@@ -155,7 +166,6 @@ class Walk:
             elif what == OFF:
                 self._take_off(group, at_h)
             self._fill(group, at_h)
-        self.events = self._said
 
     def _onward(self, part: int, at_h: float) -> None:
         place = self._place[part] = self._place[part] + 1

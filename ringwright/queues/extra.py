@@ -216,9 +216,7 @@ class _Groups:
         )
 
 
-def _shop(
-    read: Read, learned: _Learned, standing: Sequence[_Stands], end_us: int
-) -> Shop:
+def _shop(read: Read, learned: _Learned, standing: Sequence[_Stands], end_us: int) -> Shop:
     now_us = read.now_us
     groups = _Groups(read, learned)
     place = {key: number for number, key in enumerate(learned.steps)}
@@ -232,9 +230,7 @@ def _shop(
     )
 
 
-def _stage(
-    learned: _Learned, groups: _Groups, key: Key, place: Mapping[Key, int]
-) -> Stage:
+def _stage(learned: _Learned, groups: _Groups, key: Key, place: Mapping[Key, int]) -> Stage:
     step, product = learned.steps[key], key[0]
     code = groups.code_of(step)
     went: dict[int, float] = defaultdict(float)
