@@ -174,7 +174,7 @@ class HourLists:
         """How the hour would be added."""
         _, drawn = self.words._, sheet.drawn
         if one.beside:
-            return _("beside the others, from now")
+            return _("one beside, now")
         at_us = drawn.now_us + round(one.at_h * HOUR_US)
         moment = self.show.moment(at_us, drawn.zone, drawn.now_us)
         return _("overtime, %(moment)s", moment=moment)
