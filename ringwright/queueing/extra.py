@@ -28,8 +28,9 @@ EFFORT: Final = 240_000
 LEAST: Final = 8
 MOST: Final = 200
 """Pairs of runs, at least and at most."""
+SCREEN: Final = 4
 GO_ON: Final = 6
-"""Groups that may still be the best after the least: only they are run on."""
+"""After so many pairs only so many groups, those that may yet be the best, are run on."""
 _RESAMPLED: Final = 2_000
 Floats = NDArray[np.float64]
 
@@ -158,7 +159,7 @@ class _Pairs:
             walk = Walk(self.shop, luck, tuple(self.long.values()))
             self.left -= walk.events
             self.before.append((luck, walk))
-            if runs is None and len(self.before) > LEAST:
+            if runs is None and len(self.before) > SCREEN:
                 going = going or self._promising()
             for k in going or self.hours:
                 extra = self.hours[k]
