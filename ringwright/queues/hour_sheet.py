@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from ringwright.core.calendar import HOUR_US
+from ringwright.flow.forecast_board import chance_words
 from ringwright.kit.charts import Scale, whole_ticks
 from ringwright.kit.cutoff import cut_off
 from ringwright.kit.numbers import NOTHING, Figures
@@ -18,6 +19,8 @@ from ringwright.queues.extra import FEW, LEARN_WEEKS, ExtraSheet
 DRAWN: Final = 8
 """Groups in the picture; the table has all."""
 ROW: Final = 44.0
+_SURE: Final = 0.9999
+"""A simulation is never quite sure."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,11 +99,11 @@ class HourLists:
         if found.named:
             said.append(
                 _(
-                    "95 %% interval %(low)s to %(high)s parts; the best of all groups by "
-                    "%(chance)s in 100.",
+                    "95 %% interval %(low)s to %(high)s parts; the best of all groups: "
+                    "%(chance)s.",
                     low=show.decimal(found.named.hour.low),
                     high=show.decimal(found.named.hour.high),
-                    chance=show.count(round(100 * found.named.best)),
+                    chance=chance_words(min(found.named.best, _SURE), self.words, show),
                 )
             )
         said += [self._shift(one, one.shift) for one in found.groups if one.shift]
