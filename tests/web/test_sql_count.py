@@ -46,8 +46,6 @@ QUESTIONS = (
     "/queues",
     "/starts",
     "/spread?among=cell",
-    "/furnace",
-    "/furnace/week",
     "/trace?part=S000001",
     "/parts/S000001",
     "/find?q=S0000",
