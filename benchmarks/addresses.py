@@ -48,6 +48,7 @@ VARIANTS = {
     "flow.forecast": ("product={product}&week=2026-W40",),
     "report.page": ("week=2026-W38",),
     "yields.numbers": ("product={product}",),
+    "yields.chart_api": ("product={product}", "product={product}&step=50&kind=touch"),
     "yields.ladder": ("product={product}", "lot={lot}", "as_of=2026-09-30T12:00",
                       *(f"by={group}" for group in GROUPS)),
     "yields.chart": ("product={product}&point=2026-W39", "step=30&kind=singles&side=yes"),
