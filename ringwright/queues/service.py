@@ -10,6 +10,7 @@ from typing import Final
 from ringwright.core.calendar import HOUR_US, Interval, working_intervals, working_us
 from ringwright.core.errors import Refused
 from ringwright.floor.queries import open_holds
+from ringwright.flow.account import read_account
 from ringwright.flow.queries import Window, life_counts
 from ringwright.flow.service import moment_of
 from ringwright.ledger.drawn import snapshot_of
@@ -49,6 +50,10 @@ def read_queues(read: Read, weeks: int = USUAL_WEEKS) -> QueuesSheet:
         from_us=facts.from_us,
         groups=tuple(groups),
         lines=tuple(_lines(read, facts)),
+        accounts=tuple(
+            (product, read_account(read, product, facts.from_us, moment_of(read)))
+            for product in dict.fromkeys(product for product, _ in facts.cards)
+        ),
         no_station=sum(
             1 for row in facts.visits if row.step is not None and not row.station
             and row.end_us > facts.from_us
