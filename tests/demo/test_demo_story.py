@@ -91,6 +91,8 @@ def test_every_kind_of_fact_and_every_decision_is_in_the_story() -> None:
     others |= {("gauge", "gauge-checked"), ("gauge", "gauge-studied")}
     others |= {("rotor", "rotor-set")} | {("set", kind) for kind in OF_A_SET}
     others |= {("furnace", kind) for kind in OF_A_FURNACE}
+    others |= {("machining", "machining-plan"), ("fixture", "fixture-set")}
+    others |= {("spindle", kind) for kind in OF_A_SPINDLE}
     others |= {("recipe", "recipe-revised")} | {("run", kind) for kind in OF_A_RUN}
     assert kinds == others | {
         ("part", kind)
@@ -345,6 +347,9 @@ def test_on_any_day_of_the_week_something_true_stands_to_show(day: float) -> Non
 
 
 OF_A_SET = ("reserve", "mend", "give-back", "hand-over", "fit", "return", "send")
+OF_A_SPINDLE = (
+    *("set-up-begun", "cutting-begun", "spindle-stopped", "spindle-resumed", "spindle-off"),
+)
 OF_A_FURNACE = ("furnace-set", "furnace-proved", "thermocouple-renewed")
 OF_A_RUN = (
     "run-opened", "part-loaded", "run-started", "readings-kept", "run-finished", "run-judged",
