@@ -39,6 +39,8 @@ from ringwright.settings import Settings
 from ringwright.sites import facts as sites
 from ringwright.sites.project import PROJECTORS as SITE_PROJECTORS
 from ringwright.sites.queries import read_site
+from ringwright.wallmaps.facts import FACTS as WALL_FACTS
+from ringwright.wallmaps.project import PROJECTORS as WALL_PROJECTORS
 from seed_demo.facts import FACTS as DEMO_FACTS
 
 PROJECTORS = (
@@ -50,6 +52,7 @@ PROJECTORS = (
     *PEOPLE_PROJECTORS,
     *FURNACE_PROJECTORS,
     *HANDOVER_PROJECTORS,
+    *WALL_PROJECTORS,
 )
 """In the order a replay needs them: route cards before parts."""
 
@@ -62,7 +65,7 @@ def registry() -> Registry:
     known = Registry()
     known.register(*PART_FACTS, *sites.FACTS, RouteRevised, WeekPublished)
     known.register(*SET_FACTS, *PEOPLE_FACTS, *PAPER_FACTS, *FURNACE_FACTS, *DEMO_FACTS)
-    known.register(*HANDOVER_FACTS)
+    known.register(*HANDOVER_FACTS, *WALL_FACTS)
     return known
 
 

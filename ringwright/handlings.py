@@ -34,6 +34,7 @@ from ringwright.sets import service as sets
 from ringwright.sites.authorising import Authorise, Withdraw, authorise, withdraw
 from ringwright.sites.service import ExtendSite, SetGroundRule, extend_site, set_ground_rule
 from ringwright.trace import service as trace
+from ringwright.wallmaps import service as wallmaps
 from ringwright.weighing import service as weighing
 
 
@@ -73,6 +74,7 @@ def handlings() -> dict[type, Handling]:
         **building.HANDLINGS,
         **permits.HANDLINGS,
         **handover.HANDLINGS,
+        **wallmaps.HANDLINGS,
     }
 
 
