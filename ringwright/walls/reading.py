@@ -10,8 +10,8 @@ import csv
 import io
 import math
 import re
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Final
 
@@ -166,18 +166,30 @@ def read_walls(table: WallTable, chosen: Chosen, planned: Expects) -> WallFile:
     Identical rows are taken once; two walls at one place are both bad, since neither is surer.
     """
     check_chosen(table, chosen)
+    rows: list[tuple[int, WallReading]] = []
+    bad: list[BadRow] = []
+    for line, cells in table.rows:
+        try:
+            rows.append((line, _reading(cells, table, chosen)))
+        except Refused as refusal:
+            bad.append(BadRow(line=line, why=refusal.message))
+    found = judged_rows(rows, planned)
+    both = sorted((*bad, *found.bad), key=lambda one: one.line)
+    return replace(found, bad=tuple(both))
+
+
+def judged_rows(rows: Iterable[tuple[int, WallReading]], planned: Expects) -> WallFile:
+    """Readings with the line of each: implausible ones are bad, repeated ones taken once."""
     kept: dict[tuple[float, float], tuple[int, WallReading]] = {}
     bad: list[BadRow] = []
     repeated = 0
-    for line, cells in table.rows:
+    for line, one in rows:
         try:
-            one = _reading(cells, table, chosen)
             _check_plausible(one, planned)
         except Refused as refusal:
             bad.append(BadRow(line=line, why=refusal.message))
             continue
-        where = (one.station_mm, one.angle_deg)
-        first_line, before = kept.setdefault(where, (line, one))
+        first_line, before = kept.setdefault((one.station_mm, one.angle_deg), (line, one))
         if first_line == line:
             continue
         if (before.wall_mm, before.u_mm) == (one.wall_mm, one.u_mm):
@@ -202,13 +214,13 @@ def check_chosen(table: WallTable, chosen: Chosen) -> None:
             raise Refused(f"{name}: {unit[:20]!r} is no unit of a length; mm, in, thou or um")
 
 
-def refuse_bad(file: WallFile, most: int = 12) -> None:
-    """Raise Refused that names every bad row, where there is one."""
+def refuse_bad(file: WallFile, *, most: int = 12, word: str = "line") -> None:
+    """Raise Refused that names the bad rows, where there is one."""
     if not file.bad:
         if not file.readings:
             raise Refused("there is no reading in it")
         return
-    told = "; ".join(f"line {one.line}: {one.why}" for one in file.bad[:most])
+    told = "; ".join(f"{word} {one.line}: {one.why}" for one in file.bad[:most])
     more = f"; and {len(file.bad) - most} more" if len(file.bad) > most else ""
     raise Refused(f"{len(file.bad)} rows cannot be taken: {told}{more}", code="bad-rows")
 
