@@ -9,6 +9,7 @@ from typing import Final
 
 from ringwright.core.conformity import GUARD, INSIDE, OUTSIDE
 from ringwright.core.errors import Missing
+from ringwright.gauges.judging import GaugeDesk
 from ringwright.kit.cutoff import Snapshot
 from ringwright.ledger.drawn import snapshot_of
 from ringwright.ledger.service import Read
@@ -17,6 +18,7 @@ from ringwright.sites.queries import when_at
 from ringwright.wallmaps.queries import (
     PlanOnRecord,
     cases_in_work,
+    mark_of,
     plan_in_force,
     plan_of_set,
     read_plans,
@@ -133,6 +135,8 @@ class CaseBoard:
     steps: tuple[Step, ...] = ()
     learned: dict[str, Learned] = field(default_factory=dict)
     shift: Shift | None = None
+    doubt: str = ""
+    """Why the set that is shown is doubtful: its gauge failed a check since."""
 
     @property
     def takes_readings(self) -> bool:
@@ -205,7 +209,8 @@ def read_walls(read: Read, product: str = "", scope: str = IN_WORK) -> WallsBoar
 
 def read_case(read: Read, serial: str, step: int | None = None) -> CaseBoard:
     """One case; raises Missing for an unknown part, or a step it was not read at."""
-    part = read_part(read, serial)
+    # A case that was marked anew is found by what it bears now; its walls lie under its serial.
+    part = read_part(read, mark_of(read, serial))
     plans = read_plans(read, part.product)
     sets = read_sets(read, product=part.product)
     own = [one for one in sets if one.serial == part.serial]
@@ -235,6 +240,7 @@ def read_case(read: Read, serial: str, step: int | None = None) -> CaseBoard:
         steps=_steps(list(by_step.values()), past),
         learned=past.learned(plan, shown.step, part.serial) if cuts else {},
         shift=best_shift(line.expected, plan.faces.get(cuts[0], "")) if cuts else None,
+        doubt=GaugeDesk(read).doubt_of(shown.gauge, shown.at_us) or "",
     )
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from ringwright.core.conformity import GUARD, OUTSIDE, guard_band
 from ringwright.kit.charts import Scale, whole_ticks
-from ringwright.wallmaps.board import SHOWN, THIN_AHEAD, CaseLine, WallsBoard
+from ringwright.wallmaps.board import THIN_AHEAD, CaseLine, WallsBoard
 from ringwright.walls.mapping import Judged
 from ringwright.walls.plan import FULL_TURN_DEG
 from ringwright.walls.reading import WallReading
@@ -23,6 +23,8 @@ THIRDS: Final = ("thin", "", "thick")
 UNDER, NEAR, OVER = "under", "near", "over"
 MOST_DOTS: Final = 1_500
 LINE_PX: Final = 30
+DRAWN: Final = 24
+"""Cases on the rulers; the table and the file have more."""
 SMALLEST_SPAN_MM: Final = 0.1
 
 
@@ -116,7 +118,7 @@ def _dot(one: Judged, along: Scale) -> Dot:
 
 
 def _patches(line: CaseLine, readings: tuple[WallReading, ...]) -> tuple[Patch, ...]:
-    wall, zones = surface(line.map.plan, readings, CELLS)
+    wall, zones = surface(line.map.plan, line.map.step, readings, CELLS)
     bands = _bands(line, wall, zones)
     width, height = 100.0 / CELLS[0], FULL_TURN_DEG / CELLS[1]
     found: list[Patch] = []
@@ -190,7 +192,7 @@ class Rulers:
 
 def draw_margins(board: WallsBoard) -> Rulers | None:
     """The rulers of the list; None where there is nothing to draw."""
-    lines = [line for line in board.lines[:SHOWN] if line.first is not None]
+    lines = [line for line in board.lines[:DRAWN] if line.first is not None]
     if not lines:
         return None
     spans = [_span(line) for line in lines]

@@ -106,9 +106,11 @@ def upload(request: Request, screen: AtScreen, serial: str, sent: Sent) -> Respo
     looked, trouble = None, None
     try:
         with screen.ledger.read(screen.site) as read:
-            looked = look_at(read, read_case(read, serial), sent)
+            found = read_case(read, serial)
+            looked = look_at(read, found, sent)
         if sent.text("act") == "keep":
-            command = keeping(looked, serial, key_of(sent), screen.station_code)
+            bears = found.part.mark or found.part.serial
+            command = keeping(looked, bears, key_of(sent), screen.station_code)
             screen.ledger.execute(screen.site, command, screen.actor)
             return RedirectResponse(path_for(request, "wallmaps.case", serial=serial), 303)
     except RingwrightError as error:

@@ -14,7 +14,7 @@ from ringwright.attachments.queries import read_attachments
 from ringwright.core.errors import Refused
 from ringwright.flow.queries import believed, instant_then
 from ringwright.ledger.service import Read
-from ringwright.parts.tables import Life
+from ringwright.parts.tables import Life, PartNow
 from ringwright.wallmaps.rules import WallSet
 from ringwright.wallmaps.tables import WallPlanRevision, WallReadSet
 from ringwright.walls.packing import unpack
@@ -114,6 +114,12 @@ def cases_in_work(read: Read, products: Collection[str]) -> set[str]:
         or_(scrapped.is_(None), scrapped >= read.now_us),
     )
     return set(read.connection.execute(query).scalars())
+
+
+def mark_of(read: Read, text: str) -> str:
+    """What a part bears now, by its serial; anything else as it is."""
+    query = select(PartNow.mark).where(PartNow.site_id == read.site.id, PartNow.serial == text)
+    return read.connection.execute(query).scalar() or text
 
 
 @lru_cache(maxsize=512)

@@ -236,7 +236,7 @@ class WallSheets:
         return (
             Cell(show.decimal(found.station_mm, 1), found.station_mm),
             Cell(show.decimal(found.angle_deg, 1), found.angle_deg),
-            Cell(show.reading(found.wall_mm, 2), found.wall_mm),
+            Cell(show.reading(found.wall_mm, 3), found.wall_mm),
             Cell(one.zone.name),
             self._mm(one.limits.lower),
             self._mm(one.limits.upper),

@@ -111,15 +111,27 @@ class WallWords:
                     outside, n=self.show.count(outside),
                 )
             )  # fmt: skip
+        if ahead and not outside:
+            return self._ahead_first(board.lines[0], ahead - 1)
         if ahead:
             told.append(
                 self.words.ngettext(
-                    "%(n)s will likely be thin after the last cut",
-                    "%(n)s will likely be thin after the last cut",
+                    "%(n)s may come out thin after the last cut",
+                    "%(n)s may come out thin after the last cut",
                     ahead, n=self.show.count(ahead),
                 )
             )  # fmt: skip
         return "; ".join(told)
+
+    def _ahead_first(self, line: CaseLine, others: int) -> str:
+        """The case likeliest to come out thin, and how many more there are."""
+        _ = self.words._
+        assert line.first is not None
+        told = {"serial": line.serial, "ahead": self.ahead(line.first)}
+        if others:
+            n = self.show.count(others)
+            return _("%(serial)s thin before the last cut: %(ahead)s; %(n)s more", **told, n=n)
+        return _("%(serial)s thin before the last cut: %(ahead)s", **told)
 
     def case_answer(self, board: CaseBoard) -> str:
         """The answer of one case."""

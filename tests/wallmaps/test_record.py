@@ -11,9 +11,10 @@ from sqlalchemy import delete, text
 from ringwright.attachments.tables import Attachment
 from ringwright.attachments.verify import verify_attachments
 from ringwright.core.errors import Clash, Forbidden, Missing, Refused
+from ringwright.gauges.service import CheckGauge
 from ringwright.replaying import compare
-from ringwright.sites.gauging import Calibrate, SetGauge
-from ringwright.sites.site import Calibration, Gauge
+from ringwright.sites.gauging import Calibrate, SetGauge, SetMaster
+from ringwright.sites.site import Calibration, Gauge, Master
 from ringwright.wallmaps.board import THIN_AHEAD, read_case, read_walls
 from ringwright.wallmaps.service import KeepWall, SetWallPlan
 from tests.make.cases import CaseShop, open_case_shop
@@ -89,6 +90,12 @@ def test_a_gauge_on_the_register_is_named_in_date_and_fine_enough(shop: CaseShop
         shop.keep("C-1", readings, gauge="UT-1", method="coordinate")
     shop.keep("C-1", readings, gauge="UT-1")
     assert shop.sets("C-1")[0].u_mm == 0.02
+    block = Master(code="BLOCK", gauge_kind="ultrasonic", unit="mm", value=5.0, allowed=0.05)
+    shop.floor.do(SetMaster(master=block, key="block"), QUALITY)
+    failed = CheckGauge(gauge="UT-1", master="BLOCK", value=5.2, key="check")
+    shop.floor.do(failed, QUALITY)
+    with shop.floor.ledger.read(CODE) as read:
+        assert "UT-1 failed its check on master BLOCK" in read_case(read, "C-1").doubt
 
 
 def test_who_may_not_measure_keeps_nothing(shop: CaseShop) -> None:

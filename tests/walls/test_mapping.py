@@ -120,16 +120,18 @@ def test_readings_on_one_side_alone_tell_no_eccentricity() -> None:
 
 def test_the_drawing_goes_through_a_plane_and_over_the_seam() -> None:
     plan = make_plan()
-    flat, zones = surface(plan, wall_of(plan, 60), (10, 36))
+    flat, zones = surface(plan, 60, wall_of(plan, 60), (10, 36))
     assert zones.min() == 0
     assert flat[2, 5] == pytest.approx(2.5)
-    tilted = surface(plan, wall_of(plan, 60, lambda s, _a: s * 1e-3), (10, 36))[0]
-    # Linear in the station: exact between stations of one zone, at every angle, 355° too.
+    tilted = surface(plan, 60, wall_of(plan, 60, lambda s, _a: s * 1e-3), (10, 36))[0]
+    assert np.allclose(flat[:5], 2.5)
+    assert np.allclose(flat[5:], 3.0)  # the edge of a zone is no slope
+    # Linear in the station: exact between stations, at every angle, 355° too.
     assert np.allclose(tilted[1, :], 2.5 + 0.045)
 
 
 def test_readings_round_one_station_can_be_drawn() -> None:
     plan = make_plan()
     one_round = [r for r in wall_of(plan, 60) if r.station_mm == 30]
-    assert np.isfinite(surface(plan, one_round, (6, 12))[0]).all()
-    assert np.isnan(surface(plan, [], (6, 12))[0]).all()
+    assert np.isfinite(surface(plan, 60, one_round, (6, 12))[0]).all()
+    assert np.isnan(surface(plan, 60, [], (6, 12))[0]).all()
