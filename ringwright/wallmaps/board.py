@@ -103,6 +103,11 @@ class WallsBoard:
     scope: str
     lines: tuple[CaseLine, ...]
 
+    @property
+    def needs(self) -> bool:
+        """True where a case needs somebody."""
+        return any(line.state in (OUTSIDE, THIN_AHEAD) for line in self.lines)
+
     def of_state(self, state: str) -> int:
         """How many cases are in a state."""
         return sum(line.state == state for line in self.lines)

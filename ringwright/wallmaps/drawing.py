@@ -15,6 +15,11 @@ from ringwright.walls.plan import FULL_TURN_DEG
 from ringwright.walls.reading import WallReading
 from ringwright.walls.surface import surface
 
+UNDER_PX: Final = 28
+TEXT_PX: Final = 20
+HALF_LETTER_PX: Final = 5
+BARE_PX: Final = 10
+"""Side of the square that marks a place without a reading."""
 HEIGHT_PX: Final = 360
 """One pixel a degree: a mark's height is its angle."""
 CELLS: Final = (60, 72)
@@ -65,6 +70,9 @@ class Unrolled:
     """The picture of one set."""
 
     height: int
+    """With what is written under it."""
+    foot: int
+    """Where the stations are written."""
     patches: tuple[Patch, ...]
     outlines: tuple[Outline, ...]
     dots: tuple[Dot, ...]
@@ -75,7 +83,8 @@ class Unrolled:
     """The place likeliest to be thin at finish, where that is another one."""
     stations: tuple[tuple[float, int], ...]
     """Ticks along the case: x, mm."""
-    angles: tuple[int, ...]
+    angles: tuple[tuple[int, int], ...]
+    """Where each angle is written, and the angle."""
 
 
 def draw_wall(line: CaseLine, readings: tuple[WallReading, ...]) -> Unrolled:
@@ -86,7 +95,8 @@ def draw_wall(line: CaseLine, readings: tuple[WallReading, ...]) -> Unrolled:
     ahead = first.point if line.cuts_left and first and first.point is not thin else None
     step = max(1, len(readings) // MOST_DOTS)
     return Unrolled(
-        height=HEIGHT_PX,
+        height=HEIGHT_PX + UNDER_PX,
+        foot=HEIGHT_PX + TEXT_PX,
         patches=_patches(line, readings),
         outlines=tuple(
             Outline(
@@ -101,11 +111,14 @@ def draw_wall(line: CaseLine, readings: tuple[WallReading, ...]) -> Unrolled:
             for low, high in one.zone.spans_deg
         ),
         dots=tuple(_dot(one, along) for one in line.map.points[::step]),
-        bare=tuple(Dot(x=along(one.station_mm), y=one.angle_deg) for one in line.map.uncovered),
+        bare=tuple(
+            Dot(x=along(one.station_mm), y=one.angle_deg - BARE_PX / 2)
+            for one in line.map.uncovered
+        ),
         thinnest=_dot(thin, along) if thin else None,
         ahead=_dot(ahead, along) if ahead else None,
         stations=tuple((along(mm), mm) for mm in whole_ticks(0, plan.length_mm, 6)),
-        angles=(0, 90, 180, 270, 360),
+        angles=tuple((deg + HALF_LETTER_PX, deg) for deg in range(0, 361, 90)),
     )
 
 
@@ -171,6 +184,7 @@ class Pointer:
 
     serial: str
     y: float
+    text_y: float
     x: float
     from_x: float
     to_x: float
@@ -184,6 +198,9 @@ class Rulers:
     """Every case's least margin at finish, one under another."""
 
     height: float
+    """With what is written under them."""
+    foot: float
+    post_to: float
     post: float
     """Where the lower limit stands."""
     pointers: tuple[Pointer, ...]
@@ -201,12 +218,15 @@ def draw_margins(board: WallsBoard) -> Rulers | None:
     across = Scale(low, high, 2.0, 98.0)
     ticks = [tenth / 10 for tenth in whole_ticks(low * 10, high * 10, 5)]
     return Rulers(
-        height=LINE_PX * len(lines),
+        height=LINE_PX * len(lines) + UNDER_PX,
+        foot=LINE_PX * len(lines) + TEXT_PX,
+        post_to=LINE_PX * len(lines),
         post=across(0.0),
         pointers=tuple(
             Pointer(
                 serial=line.serial,
                 y=LINE_PX * (place + 0.5),
+                text_y=LINE_PX * (place + 0.5) + HALF_LETTER_PX,
                 x=across(middle),
                 from_x=across(least),
                 to_x=across(most),
