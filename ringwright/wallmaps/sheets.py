@@ -87,7 +87,6 @@ class WallSheets:
                 Column(name=_("most"), kind=NUMBER, unit="mm"),
                 Column(name=_("lower limit"), kind=NUMBER, unit="mm"),
                 Column(name=_("upper limit"), kind=NUMBER, unit="mm"),
-                Column(name=_("outside"), kind=WHOLE),
                 Column(name=_("thinnest at")),
             ),
             rows=tuple(self._zone(one) for one in line.map.zones),
@@ -107,7 +106,6 @@ class WallSheets:
             self._mm(one.most_mm),
             self._mm(one.limits.lower),
             self._mm(one.limits.upper),
-            Cell(show.count(one.outside), one.outside),
             Cell(told.where(least) if least else ""),
         )
 
@@ -256,7 +254,6 @@ class WallSheets:
                 Column(name=_("read"), kind=MOMENT),
                 Column(name=_("readings"), kind=WHOLE),
                 Column(name=_("how")),
-                Column(name=_("gauge")),
                 Column(name=_("by")),
                 Column(name=_("from")),
                 Column(name=_("plan")),
@@ -268,8 +265,7 @@ class WallSheets:
                     Cell(show.count(one.step), one.step),
                     Cell(show.full(one.at_us, told.zone), one.at_us),
                     Cell(show.count(one.readings), one.readings),
-                    Cell(_(METHOD_WORDS.get(one.method, one.method))),
-                    Cell(one.gauge),
+                    Cell(f"{_(METHOD_WORDS.get(one.method, one.method))} {one.gauge}".strip()),
                     Cell(one.actor),
                     Cell(one.source),
                     Cell(one.revision),

@@ -50,7 +50,6 @@ class ZoneFound:
     most_mm: float | None = None
     state: str = ""
     """The worst state of its readings; empty where it has none."""
-    outside: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -148,7 +147,6 @@ def _zone_found(zone: Zone, limits: Limits, points: Sequence[Judged]) -> ZoneFou
         mean_mm=mean_of(walls),
         most_mm=max(walls),
         state=worst(one.state for one in points),
-        outside=sum(one.state == OUTSIDE for one in points),
     )
 
 
