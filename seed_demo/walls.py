@@ -18,6 +18,7 @@ import numpy as np
 from ringwright.attachments.service import keep_many
 from ringwright.core.calendar import SECOND_US
 from ringwright.ledger.transaction import Tx
+from ringwright.walls.mapping import zone_places
 from ringwright.walls.packing import pack
 from ringwright.walls.plan import ULTRASONIC, WallPlan
 from ringwright.walls.reading import WallReading
@@ -134,29 +135,23 @@ def readings_of(serial: str, told: dict[str, Any]) -> tuple[WallReading, ...]:
     step = told["step"]
     dice = np.random.default_rng([int(serial[-4:]), step, told["visit"]])
     noise = dice.normal(0.0, NOISE_MM, shape.size)
+    planned = _planned_mm(step, stations, angles)
     if step == FINISHED:
         shape = LEFT * shape + noise
-        off = told["least"] - _finished_mm() - shape.min()
+        off = told["least"] - float((planned + shape).min())
     else:
         shape = shape + noise
-    return _on_plan(step, stations, angles, off + shape)
-
-
-def _finished_mm() -> float:
-    """The nominal of the thinnest zones at finish."""
-    return min(zone.nominal_mm for zone in wall_plan().zones)
-
-
-def _on_plan(
-    step: int, stations: np.ndarray, angles: np.ndarray, off: np.ndarray
-) -> tuple[WallReading, ...]:
-    plan, found = wall_plan(), []
-    for station, angle, mm in zip(stations, angles, off, strict=True):
-        place = plan.zone_place(float(station), float(angle))
-        assert place is not None
-        nominal = plan.zones[place].limits_after(step).nominal or 0.0
-        wall = round(nominal + float(mm), 3)
-        found.append(
-            WallReading(station_mm=float(station), angle_deg=float(angle), wall_mm=wall)
+    wall = planned + off + shape
+    return tuple(
+        WallReading(
+            station_mm=float(station), angle_deg=float(angle), wall_mm=round(float(mm), 3)
         )
-    return tuple(found)
+        for station, angle, mm in zip(stations, angles, wall, strict=True)
+    )
+
+
+def _planned_mm(step: int, stations: np.ndarray, angles: np.ndarray) -> np.ndarray:
+    """The nominal wall after a step at each place."""
+    plan = wall_plan()
+    nominal = np.array([zone.limits_after(step).nominal or 0.0 for zone in plan.zones])
+    return nominal[zone_places(plan, stations, angles)]

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
-from sqlalchemy import or_, select
+from sqlalchemy import Connection, or_, select
 
 from ringwright.attachments.queries import read_attachments
 from ringwright.core.errors import Refused
@@ -40,17 +40,24 @@ def _plan_of(data: str) -> WallPlan:
 
 
 def read_plans(read: Read, product: str | None = None) -> dict[str, list[PlanOnRecord]]:
-    """Product to the revisions of its wall plan in recorded order."""
+    """Product to the revisions of its wall plan in recorded order, as known then."""
+    return plans_of_site(read.connection, read.site.id, read.known_before_us, product)
+
+
+def plans_of_site(
+    connection: Connection, site_id: int, known_before_us: int, product: str | None = None
+) -> dict[str, list[PlanOnRecord]]:
+    """The same of any site."""
     table = WallPlanRevision
     query = (
         select(table)
-        .where(table.site_id == read.site.id, table.known_us < read.known_before_us)
+        .where(table.site_id == site_id, table.known_us < known_before_us)
         .order_by(table.product, table.number)
     )
     if product is not None:
         query = query.where(table.product == product)
     found: dict[str, list[PlanOnRecord]] = {}
-    for row in read.connection.execute(query):
+    for row in connection.execute(query):
         one = PlanOnRecord(
             number=row.number,
             plan=_plan_of(row.data),
