@@ -44,7 +44,7 @@ USUAL_OFF_MM: Final = (0.15, 0.04)
 ECCENTRIC_MM: Final = (0.05, 0.015)
 OVAL_MM: Final = 0.02
 NOISE_MM: Final = 0.012
-LEFT: Final = 0.4
+LEFT: Final = 0.9
 """The share of a bored wall's unevenness that the finishing cut leaves."""
 THIN: Final = {"off": 0.12, "eccentric": 0.30, "towards": 137.0}
 """The case of the first day: bored off centre, so that its thin side will come out too thin."""
@@ -154,4 +154,4 @@ def _planned_mm(step: int, stations: np.ndarray, angles: np.ndarray) -> np.ndarr
     """The nominal wall after a step at each place."""
     plan = wall_plan()
     nominal = np.array([zone.limits_after(step).nominal or 0.0 for zone in plan.zones])
-    return nominal[zone_places(plan, stations, angles)]
+    return np.asarray(nominal[zone_places(plan, stations, angles)])
