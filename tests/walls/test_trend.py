@@ -92,7 +92,7 @@ def test_told_chances_come_true_as_often_as_told() -> None:
     """Simulated shops: of places given a chance, about that share ends under the limit."""
     rng, plan = np.random.default_rng(3), make_plan()
     told, came = [], []
-    for _ in range(60):
+    for _ in range(40):
         past = learned([pair(float(o)) for o in rng.normal(0.0, 0.05, 6)])
         thin = float(rng.uniform(0.15, 0.4))
         wall = WallReading(station_mm=30, angle_deg=0, wall_mm=4.0 - thin)
