@@ -8,6 +8,7 @@ from typing import Final
 
 from ringwright.core.calendar import HOUR_US
 from ringwright.core.glossary import N_
+from ringwright.flow.account_words import span_line
 from ringwright.kit.charts import Scale
 from ringwright.kit.cutoff import cut_off
 from ringwright.kit.numbers import NOTHING, Figures
@@ -230,4 +231,28 @@ class QueueLists:
             zone=drawn.zone,
             at_us=drawn.now_us,
             sheets=(self.groups(sheet), self.lines(sheet), *queues),
+            reconciliation=(self.accounted(sheet), *self._products(sheet)),
+        )
+
+    def _products(self, sheet: QueuesSheet) -> tuple[str, ...]:
+        """What became of each product's parts over the weeks."""
+        zone, manner = sheet.drawn.zone, (self.words, self.show)
+        span = (sheet.from_us, sheet.drawn.now_us + 1)
+        return tuple(
+            span_line((product, zone), span, account, manner)
+            for product, account in sheet.accounts
+        )
+
+    def accounted(self, sheet: QueuesSheet) -> str:
+        """Every part that waits now: at which groups, and how many of them are on hold."""
+        _, count = self.words._, self.show.count
+        waiting = [part for group in sheet.groups for part in group.waiting]
+        held = sum(part.hold is not None for part in waiting)
+        each = " + ".join(count(len(one.waiting)) for one in sheet.groups if one.waiting)
+        return _(
+            "%(all)s waiting = by station group %(each)s = %(free)s free + %(held)s on hold",
+            all=count(len(waiting)),
+            each=each or count(0),
+            free=count(len(waiting) - held),
+            held=count(held),
         )

@@ -9,6 +9,7 @@ import pytest
 
 from ringwright.core.clock import FixedClock
 from ringwright.core.instants import parse_instant
+from ringwright.spread.queries import Asked, read_spreads
 from tests.make.bench import HEADER, Screen, open_bench
 from tests.make.html import read
 
@@ -199,3 +200,53 @@ def test_only_parts_in_the_cell_when_asked(open_screen: list[Screen], sqlite_url
 
     assert "Nothing has been read of VANE yet" in stock
     assert "Nothing drifts" in cell
+
+
+def test_many_parts_in_the_cell_show_what_few_show(
+    open_screen: list[Screen], sqlite_url: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Few are looked up part by part, many through the readings: the figures are the same."""
+    page(open_screen, sqlite_url, steady(12))
+    ledger = open_screen[0].ledger
+    asked = Asked(product="VANE", among="cell")
+
+    with ledger.read() as read:
+        by_part = read_spreads(read, asked)
+    monkeypatch.setattr("ringwright.spread.queries.FEW", 3)
+    with ledger.read() as read:
+        through_all = read_spreads(read, asked)
+
+    assert by_part is not None
+    assert len(by_part.spreads[0].points) == 12
+    assert by_part == through_all
+
+
+def test_parts_read_many_times_push_no_other_part_out(
+    open_screen: list[Screen], sqlite_url: str
+) -> None:
+    """160 newer readings of one part are more than three rows a part wanted."""
+    many = "".join(
+        f"2026-10-01T{13 + n // 60}:{n % 60:02}+02:00,V-001,VANE,measure,20,,,chord,10.1,mm,,,"
+        "insp-1\n"
+        for n in range(160)
+    )
+    ledger = open_bench(sqlite_url, FixedClock(parse_instant(NOW)), history(steady(12)) + many)
+    screen = Screen(sqlite_url, ledger)
+    open_screen.append(screen)
+    screen.choose("sup-1")
+    asked = {"product": "VANE", "of": "20.chord", "last": "50"}
+
+    page = told(screen.client.get("/spread", params=asked).text)
+    file, again = (
+        screen.client.get("/spread/file.csv", params=asked).content for _ in range(2)
+    )
+
+    assert file == again
+    assert "12 rows here of 12 in all" in file.decode()
+    account = (
+        "0 opening + 12 created + 0 reopened = 0 released + 0 scrapped + 0 used in test or "
+        "making + 12 closing. It balances."
+    )
+    for words in (page, file.decode()):
+        assert "12 readings looked at = 12 counted + 0 suspect, left out" in words
+        assert account.split("reopened = ")[1] in words
