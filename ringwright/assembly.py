@@ -41,6 +41,8 @@ from ringwright.settings import Settings
 from ringwright.sites import facts as sites
 from ringwright.sites.project import PROJECTORS as SITE_PROJECTORS
 from ringwright.sites.queries import read_site
+from ringwright.wallmaps.facts import FACTS as WALL_FACTS
+from ringwright.wallmaps.project import PROJECTORS as WALL_PROJECTORS
 from seed_demo.facts import FACTS as DEMO_FACTS
 
 PROJECTORS = (
@@ -53,6 +55,7 @@ PROJECTORS = (
     *FURNACE_PROJECTORS,
     *HANDOVER_PROJECTORS,
     *MACHINE_PROJECTORS,
+    *WALL_PROJECTORS,
 )
 """In the order a replay needs them: route cards before parts."""
 
@@ -65,7 +68,7 @@ def registry() -> Registry:
     known = Registry()
     known.register(*PART_FACTS, *sites.FACTS, RouteRevised, WeekPublished)
     known.register(*SET_FACTS, *PEOPLE_FACTS, *PAPER_FACTS, *FURNACE_FACTS, *DEMO_FACTS)
-    known.register(*HANDOVER_FACTS, *MACHINE_FACTS)
+    known.register(*HANDOVER_FACTS, *MACHINE_FACTS, *WALL_FACTS)
     return known
 
 

@@ -35,6 +35,7 @@ from ringwright.sets import service as sets
 from ringwright.sites.authorising import Authorise, Withdraw, authorise, withdraw
 from ringwright.sites.service import ExtendSite, SetGroundRule, extend_site, set_ground_rule
 from ringwright.trace import service as trace
+from ringwright.wallmaps import service as wallmaps
 from ringwright.weighing import service as weighing
 
 
@@ -75,6 +76,7 @@ def handlings() -> dict[type, Handling]:
         **permits.HANDLINGS,
         **handover.HANDLINGS,
         **machines.HANDLINGS,
+        **wallmaps.HANDLINGS,
     }
 
 

@@ -15,6 +15,7 @@ from ringwright.routecards import tables as routecards_tables
 from ringwright.sets import run_tables
 from ringwright.sets import tables as sets_tables
 from ringwright.sites import tables as sites_tables
+from ringwright.wallmaps import tables as wallmaps_tables
 
 ALL = (
     ledger_tables,
@@ -29,5 +30,6 @@ ALL = (
     furnaces_tables,
     handover_tables,
     machines_tables,
+    wallmaps_tables,
 )
 METADATA = Base.metadata

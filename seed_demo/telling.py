@@ -25,23 +25,21 @@ from ringwright.parts.knowledge import fold
 from ringwright.routecards.queries import card_finder
 from ringwright.sets.facts import FACTS as SET_FACTS
 from ringwright.sites.facts import FACTS as SITE_FACTS
+from ringwright.wallmaps.facts import FACTS as WALL_FACTS
 from seed_demo.facts import SUBJECT, DemoOpened, DemoTold
 from seed_demo.judge import refer
 from seed_demo.recorder import with_readings
 from seed_demo.story import Week
 from seed_demo.taken import Subject, without_taken
 from seed_demo.told import Told
+from seed_demo.walls import with_walls
 
 TELLER = Actor(code="demo", roles=frozenset({"administrator"}))
 _FACTS: dict[tuple[str, str], type[Fact]] = {
     (fact.subject_kind, fact.kind): fact
     for fact in (
-        *PART_FACTS,
-        *SET_FACTS,
-        *SITE_FACTS,
-        *FURNACE_FACTS,
-        *HANDOVER_FACTS,
-        *MACHINE_FACTS,
+        *(*PART_FACTS, *SET_FACTS, *SITE_FACTS),
+        *(*FURNACE_FACTS, *HANDOVER_FACTS, *WALL_FACTS, *MACHINE_FACTS),
     )
 }
 
@@ -143,6 +141,11 @@ def tell_story(tx: Tx, command: TellStory) -> dict[str, Any]:
     return {"added": pen.count}
 
 
+def _with_files(tx: Tx, told: Sequence[Told]) -> list[Told]:
+    """What is told, with the readings of furnaces and walls kept under their digests."""
+    return with_walls(tx, with_readings(tx, told))
+
+
 class _Pen:
     """Turns what is told into drafts, and knows which entry each fact of a part became."""
 
@@ -164,7 +167,7 @@ class _Pen:
         # Gauges were set before the story began; of parts a fresh store knows nothing.
         fresh = self._command.fresh
         self._recall([one for one in told if not fresh or one.subject_kind == "gauge"])
-        self._tx.append_many(self._drafts(with_readings(self._tx, told)), self._known)
+        self._tx.append_many(self._drafts(_with_files(self._tx, told)), self._known)
         self.count += len(told)
         if not self._command.fresh:
             self._check(told)

@@ -63,7 +63,7 @@ PERMISSION_WORDS: Final[dict[str, str]] = {
     "close run": N_("close a furnace run after its engineering review"),
     "furnaces": N_("set what a furnace is"),
     "prove furnace": N_("record surveys and tests of a furnace, renew thermocouples"),
-    "recipes": N_("add and revise furnace recipes"),
+    "recipes": N_("add and revise furnace recipes and wall plans"),
     "plan machines": N_("plan the machines of the case shop"),
     "authorise": N_("grant and withdraw authorisations"),
     "permit": N_("grant a temporary permission"),

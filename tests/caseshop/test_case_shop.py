@@ -11,10 +11,10 @@ from ringwright.core.instants import iso_text
 from ringwright.machines.rules import CUTTING, SET_UP, STOPPED
 from ringwright.settings import Settings
 from ringwright.web.factory import create_app
-from tests.make.cases import MACHINE, MILL, SECOND, Works, open_works
 from tests.make.figures import csv_table, drawn_sheets, same, shown_only
 from tests.make.floor import CODE
 from tests.make.html import read
+from tests.make.machining import MACHINE, MILL, SECOND, Works, open_works
 from tests.make.signing import signed_in
 
 HOUR_US = 3_600_000_000

@@ -13,8 +13,8 @@ from ringwright.machines.queries import read_board, read_fixtures, read_logs, re
 from ringwright.machines.rules import CUTTING, SET_UP, STOPPED, hours_in, spans_of
 from ringwright.machines.service import KeepPlan, LoadMachining
 from ringwright.machines.toml import parse_machining
-from tests.make.cases import MACHINE, NEEDS, Works, open_works
 from tests.make.floor import CODE, MAKER, SUPERVISOR
+from tests.make.machining import MACHINE, NEEDS, Works, open_works
 
 HOUR_US = 3_600_000_000
 

@@ -1,119 +1,101 @@
-"""A small case shop: two lathes and a mill, a case product, what its machining needs."""
+"""A small case shop: a product with a wall plan, its route, and cases to read."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
 from typing import Any
 
 from ringwright.assembly import SYSTEM
 from ringwright.ledger.service import Command
 from ringwright.ledger.transaction import Actor
-from ringwright.machines.card import Placed
-from ringwright.machines.service import ChangePlacement, KeepPlan, LoadMachining, LogSpindle
-from ringwright.machines.toml import parse_machining
 from ringwright.routecards.service import LoadRoute
 from ringwright.routecards.toml import parse_route
-from ringwright.sites.service import SetGroundRule
-from ringwright.sites.site import Station
-from tests.make.floor import MAKER, MINUTE_US, SUPERVISOR, Floor, open_floor
+from ringwright.wallmaps.queries import read_sets
+from ringwright.wallmaps.rules import WallSet
+from ringwright.wallmaps.service import KeepWall, SetWallPlan, WithdrawWall
+from ringwright.walls.reading import WallReading
+from tests.make.floor import CODE, INSPECTOR, MAKER, QUALITY, Floor, open_floor
+from tests.make.walls import make_plan, wall_of
 
-MACHINE, SECOND, MILL = "CV-1", "CV-2", "CM-1"
-ROUTE = """
-[product]
-code = "HOOP"
-name = "Hoop Case"
-family = "case"
-[[step]]
-number = 10
-name = "Rough turn"
-kind = "machining"
-station_group = "case-lathe"
-planned_hours = 10.0
-queue_hours = 4.0
-[[step]]
-number = 20
-name = "Look"
-kind = "inspection"
-planned_hours = 1.0
-queue_hours = 3.0
-[[step]]
-number = 30
-name = "Mill"
-kind = "machining"
-station_group = "case-mill"
-planned_hours = 6.0
-queue_hours = 4.0
-"""
-NEEDS = """
-product = "HOOP"
-[[operation]]
-step = 10
-set_up_hours = 2.0
-spindle_hours = 8.0
-machines = ["CV-1", "CV-2"]
-fixture = "chuck"
-[[operation]]
-step = 30
-set_up_hours = 1
-spindle_hours = 5.0
-machines = ["CM-1"]
-[[fixture]]
-kind = "chuck"
-count = 2
-name = "Chuck for hoops"
-"""
+PRODUCT = "X-CASE"
+ROUTE = '[product]\ncode = "X-CASE"\nname = "Experimental Case"\n' + "".join(
+    f'[[step]]\nnumber = {number}\nname = "{name}"\nkind = "{kind}"\nmax_visits = 3\n'
+    for number, name, kind in (
+        (20, "Rough turn", "machining"),
+        (30, "Bore", "machining"),
+        (40, "Look at the bore", "inspection"),
+        (50, "Finish turn", "machining"),
+        (60, "Check the wall", "inspection"),
+    )
+)
 
 
 @dataclass
-class Works:
-    """What is done in the case shop."""
+class CaseShop:
+    """What is done with cases."""
 
     floor: Floor
+    at: dict[str, int] = field(default_factory=dict)
+    """Case to the step it is in work at."""
 
-    def on(self, serial: str, station: str = MACHINE, step: int = 10) -> None:
-        """A case goes on a machine."""
-        self.floor.book("create", serial, product="HOOP")
-        self.floor.book("begin", serial, MAKER, step=step, station=station)
+    def bring_to(self, serial: str, step: int) -> None:
+        """Create a case, or go on with it, until it is in work at a step."""
+        before = self.at.get(serial)
+        if before is None:
+            self.floor.book("create", serial, product=PRODUCT)
+        else:
+            self.floor.book("end", serial, _who(before), step=before, outcome="pass")
+        for number in range(20 if before is None else before + 10, step, 10):
+            self.floor.visit(serial, number, who=_who(number))
+        self.floor.book("begin", serial, _who(step), step=step)
+        self.at[serial] = step
 
-    def log(self, act: str, station: str = MACHINE, **given: Any) -> dict[str, Any]:
-        """A line in a spindle's log."""
-        key = self.floor.key()
-        return self.floor.do(LogSpindle(station=station, act=act, key=key, **given), MAKER)
+    def keep(
+        self, serial: str, readings: tuple[WallReading, ...], **given: Any
+    ) -> dict[str, Any]:
+        """Keep a set of readings at the step the case is in work at."""
+        given.setdefault("key", self.floor.key())
+        given.setdefault("method", "ultrasonic")
+        return self.floor.do(KeepWall(serial=serial, readings=readings, **given), MAKER)
 
-    def later(self, hours: float) -> None:
-        """The clock goes on."""
-        self.floor.clock.at_us += round(hours * 60) * MINUTE_US
+    def read_at(
+        self,
+        serial: str,
+        step: int,
+        off_mm: Callable[[float, float], float] = lambda _s, _a: 0.0,
+        **given: Any,
+    ) -> dict[str, Any]:
+        """Bring a case to a step and read its wall there, off the plan by so much."""
+        self.bring_to(serial, step)
+        return self.keep(serial, wall_of(make_plan(), step, off_mm), **given)
 
-    def keep(self, *placements: Placed, seen: int = 0) -> dict[str, Any]:
-        """A plan is kept on the board."""
-        key = self.floor.key()
-        return self.floor.do(KeepPlan(placements=placements, seen=seen, key=key), SUPERVISOR)
+    def withdraw(self, serial: str, entry: int, reason: str = "wrong zero") -> dict[str, Any]:
+        """A set does not count any more."""
+        command = WithdrawWall(serial=serial, entry=entry, reason=reason, key=self.floor.key())
+        return self.floor.do(command, QUALITY)
 
-    def change(self, placement: Placed, seen: int, reason: str = "crane") -> dict[str, Any]:
-        """One placement is changed."""
-        key = self.floor.key()
-        command = ChangePlacement(placement=placement, seen=seen, reason=reason, key=key)
-        return self.floor.do(command, SUPERVISOR)
+    def sets(self, serial: str, as_of_us: int | None = None) -> list[WallSet]:
+        """Every set of a case, as known now or then."""
+        with self.floor.ledger.read(CODE, as_of_us) as read:
+            return read_sets(read, serial=serial)
+
+
+def _who(step: int) -> Actor:
+    return INSPECTOR if step in (40, 60) else MAKER
 
 
 def commands(key: str = "cs") -> tuple[tuple[Command, Actor], ...]:
-    """What furnishes a case shop."""
-    stations = (
-        Station(code=MACHINE, name="Case lathe 1", group="case-lathe"),
-        Station(code=SECOND, name="Case lathe 2", group="case-lathe"),
-        Station(code=MILL, name="Case mill 1", group="case-mill"),
-    )
-    placed = [(SetGroundRule(thing=one, key=f"{key}-{one.code}"), SYSTEM) for one in stations]
+    """What puts the product and its wall plan into any site."""
     return (
-        *placed,
-        (LoadRoute(card=parse_route(ROUTE, "hoop")), SYSTEM),
-        (LoadMachining(file=parse_machining(NEEDS), key=f"{key}-needs"), SUPERVISOR),
+        (LoadRoute(card=parse_route(ROUTE)), SYSTEM),
+        (SetWallPlan(plan=make_plan(), reason="first", key=f"{key}-plan"), QUALITY),
     )
 
 
-def open_works(url: str) -> Works:
-    """The case shop, with nothing on its machines."""
-    floor = open_floor(url)
+def open_case_shop(url: str) -> CaseShop:
+    """A new store with the case shop in it."""
+    shop = CaseShop(open_floor(url))
     for command, who in commands():
-        floor.do(command, who)
-    return Works(floor)
+        shop.floor.do(command, who)
+    return shop

@@ -12,7 +12,7 @@ from ringwright.paper.service import MakePack
 from ringwright.sets.service import Reserve
 from ringwright.trace.question import Question
 from ringwright.trace.service import Contain
-from tests.make import cases, furnaces, shop
+from tests.make import furnaces, machining, shop
 from tests.make.floor import MAKER
 from tests.make.gauges import small_study
 
@@ -39,7 +39,7 @@ def open_practised(url: str, real: str = "") -> Ledger:
     for code in (REAL, CODE) if real else (CODE,):
         ledger.execute(code, small_study("SCALE-1", "moment", "g_mm"), ACTOR)
         ledger.execute(code, MakePack(key="p-1"), ACTOR)
-        for command, who in (*furnaces.commands(), *cases.commands()):
+        for command, who in (*furnaces.commands(), *machining.commands()):
             ledger.execute(code, command, who)
         run = OpenRun(furnace=furnaces.FURNACE, recipe=furnaces.RECIPE, key="run")
         ledger.execute(code, run, MAKER)

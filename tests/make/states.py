@@ -25,7 +25,7 @@ from ringwright.sites.toml import parse_site
 from ringwright.trace.question import Question
 from ringwright.trace.service import Contain, plans_of
 from ringwright.trace.touched import read_touched
-from tests.make import cases, furnaces
+from tests.make import furnaces, machining
 from tests.make.gauges import small_study
 from tests.make.kept import opened
 from tests.make.second import signed
@@ -294,7 +294,7 @@ def _act(ledger: Ledger) -> None:
     studied = (small_study("CMM-1", "wall", "mm"), SUPERVISOR)
     packed = (MakePack(group="furnace", key=next(keys)), SUPERVISOR)
     heated = furnaces.commands(next(keys))
-    turned = cases.commands(next(keys))
+    turned = machining.commands(next(keys))
     for command, who in (*commands, *_on_the_floor(), studied, packed, *heated, *turned):
         ledger.execute(CODE, command, who)
 

@@ -19,7 +19,7 @@ from ringwright.settings import Settings
 from ringwright.trace.question import Question
 from ringwright.trace.service import Contain
 from ringwright.web.factory import create_app
-from tests.make import cases, furnaces, shop
+from tests.make import furnaces, machining, shop
 from tests.make.floor import MAKER
 from tests.make.gauges import small_study
 from tests.make.signing import open_to_readers
@@ -81,7 +81,7 @@ def contain(ledger: Ledger) -> None:
     study = small_study("SCALE-1", "moment", "g_mm")
     assert ledger.execute("NORD", study, quality)["study"] == shop.STUDY
     assert ledger.execute("NORD", MakePack(key="p-1"), quality)["pack"] == "P-0001"
-    for made, who in (*furnaces.commands(), *cases.commands()):
+    for made, who in (*furnaces.commands(), *machining.commands()):
         ledger.execute("NORD", made, who)
     run = OpenRun(furnace=furnaces.FURNACE, recipe=furnaces.RECIPE, key="run")
     assert ledger.execute("NORD", run, MAKER)["run"] == "HF-1-0001"
