@@ -6,6 +6,8 @@ Revises: 0018
 
 from __future__ import annotations
 
+from typing import Any
+
 import sqlalchemy as sa
 from alembic import op
 
@@ -15,7 +17,7 @@ down_revision: str | None = "0018"
 INDEX = "ix_spindle_note_station"
 
 
-def _columns() -> dict[str, list[sa.Column]]:
+def _columns() -> dict[str, list[sa.Column[Any]]]:
     return {
         "board_plan": [
             sa.Column("kind", sa.String(length=32), nullable=False),
@@ -38,7 +40,7 @@ def _columns() -> dict[str, list[sa.Column]]:
     }
 
 
-def _head() -> list[sa.Column]:
+def _head() -> list[sa.Column[Any]]:
     """What a row begins with: it stands for one entry."""
     whole = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
     return [
