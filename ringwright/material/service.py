@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, ClassVar, Final
 
 from ringwright.core.errors import Forbidden, Missing, Refused
@@ -95,9 +95,12 @@ class SetLot:
 
 def set_lot(tx: Tx, command: SetLot) -> dict[str, Any]:
     """Record it; raises Refused for an unsound one, Forbidden where only others release."""
-    lot = command.lot
+    before = read_lots(tx.connection, tx.site.id, [command.lot.code]).get(command.lot.code)
+    # What it was melted from is never forgotten by leaving a field empty.
+    known_from = before.containers if before is not None else ()
+    sources = tuple(dict.fromkeys((*known_from, *command.lot.containers)))
+    lot = replace(command.lot, containers=sources)
     _check_lot(tx, lot)
-    before = read_lots(tx.connection, tx.site.id, [lot.code]).get(lot.code)
     if before is not None and not command.reason.strip():
         raise Refused(f"{lot.code} is registered; say why it changes (reason)")
     if lot.use == ROTATING and not may_act(tx.actor, RELEASE):
@@ -105,8 +108,8 @@ def set_lot(tx: Tx, command: SetLot) -> dict[str, Any]:
             "a quality engineer or the design authority releases a lot for rotating parts; "
             f"register it for static parts or as {GROUND}, and ask them"
         )
-    sources = read_containers(tx.connection, tx.site.id, lot.containers)
-    if lot.use != GROUND and standing(lot, sources).use == GROUND:
+    melted = read_containers(tx.connection, tx.site.id, sources)
+    if lot.use != GROUND and standing(lot, melted).use == GROUND:
         raise Refused(f"{lot.code} was melted from mixed swarf; it is {GROUND}, and stays so")
     fact = facts.LotSet(lot=as_data(lot), reason=command.reason.strip() or None)
     entry = _append(tx, lot.code, fact)

@@ -176,3 +176,14 @@ def open_shop(url: str) -> CaseShop:
     furnish(floor.ledger, CODE)
     floor.do(SetAlloy(alloy=NICKEL, key="nickel"), QUALITY)
     return CaseShop(floor)
+
+
+def sample(ledger: Ledger, site: str) -> None:
+    """An alloy, a lot and the open container SW-0001, for pages that want one to look at."""
+    alloy = Alloy(code="TI64", name="Ti-6Al-4V", density_g_cm3=4.43)
+    opened = OpenContainer(
+        alloy="TI64", swarf="turnings", tare=Typed(kg=5.0, u_kg=0.1), key="sw-1"
+    )
+    ledger.execute(site, SetAlloy(alloy=alloy, key="ti64"), QUALITY)
+    ledger.execute(site, SetLot(lot=GOOD, key="ti-1"), QUALITY)
+    assert ledger.execute(site, opened, MAKER)["container"] == "SW-0001"
