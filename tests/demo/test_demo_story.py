@@ -12,6 +12,8 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from ringwright.core.calendar import parse_instant
+from ringwright.core.facts import Entry
+from ringwright.material.rules import fold
 from ringwright.parts.outline import outline_of
 from seed_demo.judge import Judge
 from seed_demo.plant import PRODUCTS, demo_routes, demo_site
@@ -38,6 +40,32 @@ def test_nor_does_the_referee_in_the_weeks_of_trouble() -> None:
 
 def test_the_rules_of_the_record_accept_every_fact() -> None:
     Judge(demo_routes()).take(told(WEEKS))  # raises StoryRefused
+
+
+def test_every_swarf_container_obeys_its_rules_and_holds_titanium() -> None:
+    entries: dict[str, list[Entry]] = defaultdict(list)
+    for number, one in enumerate(told(WEEKS)):
+        if one.subject_kind == "swarf container":
+            entries[one.subject].append(
+                Entry(number, one.kind, one.at_us, one.at_us, one.actor, "", None, one.data)
+            )
+    containers = [fold(code, of) for code, of in entries.items()]  # raises Refused
+
+    assert len(containers) > 10
+    assert {one.alloy for one in containers} == {"TI64"}
+    assert {"open", "sent"} <= {one.state for one in containers}
+    cases = {line.serial for one in containers for line in one.lines}
+    assert {serial[0] for serial in cases} == {"C"}
+
+
+def test_every_lot_of_a_blade_is_permitted_for_rotating_parts() -> None:
+    uses = {one.subject: one.data["lot"]["use"] for one in told(WEEKS) if one.kind == "lot-set"}
+    made = [one for one in told(WEEKS) if one.kind == "create"]
+
+    blades = {one.data["lot"] for one in made if product_of(one) != "HF22-CASE"}
+    assert {uses[lot] for lot in blades if lot in uses} == {"rotating parts"}
+    cases = {one.data["lot"] for one in made if product_of(one) == "HF22-CASE"}
+    assert {uses[lot] for lot in cases} == {"static parts"}
 
 
 @pytest.mark.parametrize(
