@@ -21,6 +21,8 @@ class Moisture:
 
     fraction: float = 0.0
     u: float = 0.0
+    sample: str = ""
+    """Which finding it is: what two samples said errs apart, though they said the same."""
 
 
 DRY: Final = Moisture()

@@ -9,7 +9,7 @@ from typing import Any, ClassVar, Final
 from ringwright.core.errors import Forbidden, Missing, Refused
 from ringwright.core.facts import Entry, Fact
 from ringwright.core.fields import as_data, problem_of_code, problem_of_text
-from ringwright.ledger.service import Handling, read_within
+from ringwright.ledger.service import Handling
 from ringwright.ledger.transaction import Draft, Tx
 from ringwright.massing.swarf import KINDS
 from ringwright.material import facts
@@ -31,9 +31,11 @@ from ringwright.material.rules import (
     standing,
 )
 from ringwright.material.scales import Typed, worth
-from ringwright.parts.queries import read_part, resolve_serial
+from ringwright.parts.knowledge import fold as fold_part
+from ringwright.parts.queries import resolve_serial
+from ringwright.parts.state import Part
 from ringwright.people.allowing import allows, may_act
-from ringwright.routecards.queries import read_revisions
+from ringwright.routecards.queries import card_finder, read_revisions
 
 CONTAINER: Final = facts.ContainerFact.subject_kind
 MASS: Final = facts.MaterialAdded.subject_kind
@@ -214,13 +216,13 @@ def add_swarf(tx: Tx, command: AddSwarf) -> dict[str, Any]:
     """Record it; raises Refused for swarf of another alloy, saying where it may go."""
     container = known(tx, command.container)
     serial = resolve_serial(tx.connection, tx.site, command.serial)
-    card = read_part(read_within(tx), serial)
-    alloy = alloy_of_part(tx, card.product, card.lot)
+    card = _card(tx, serial)
+    alloy = alloy_of_part(tx, card.route.product, card.lot)
     check_same_alloy(container, serial, alloy, _others(tx, container, alloy))
     net, u_kg = worth(tx.connection, tx.site.id, command.net)
     if net <= 0.0:
         raise Refused("the mass must be more than nought; weigh it again")
-    step = _step(tx, card.product, command.step, card.step)
+    step = _step(tx, card.route.product, command.step, card.step)
     fact = facts.SwarfAdded(
         serial=serial,
         step=step,
@@ -263,6 +265,15 @@ def _others(tx: Tx, container: Container, alloy: str) -> str:
     if fit:
         return f"Put it into {', '.join(fit[:5])}"
     return f"Open a container for {container.swarf} of {alloy}"
+
+
+def _card(tx: Tx, serial: str) -> Part:
+    """The part as it stands; raises Missing."""
+    find = card_finder(tx.connection, tx.site.id)
+    part = fold_part(serial, tx.history("part", serial), find)
+    if part.card is None:
+        raise Missing(f"there is no part {serial[:60]}; scan it again")
+    return part
 
 
 def _step(tx: Tx, product: str, step: int | None, at: int | None) -> int:
@@ -431,13 +442,15 @@ def add_material(tx: Tx, command: AddMaterial) -> dict[str, Any]:
     _check_text("what", command.what)
     if not command.what.strip():
         raise Refused("say what was put on (vanes, filler wire)")
-    serial = resolve_serial(tx.connection, tx.site, command.serial)
-    card = read_part(read_within(tx), serial)
+    serial = command.serial
+    if not tx.history("part", serial):  # the page knows the serial, a scan reads the mark
+        serial = resolve_serial(tx.connection, tx.site, serial)
+    card = _card(tx, serial)
     net, u_kg = worth(tx.connection, tx.site.id, command.net)
     if net <= 0.0:
         raise Refused("the mass must be more than nought; weigh it again")
     fact = facts.MaterialAdded(
-        step=_step(tx, card.product, command.step, card.step),
+        step=_step(tx, card.route.product, command.step, card.step),
         what=command.what.strip(),
         net_kg=net,
         u_kg=u_kg,

@@ -109,7 +109,7 @@ class CaseLists(MassLists):
             code="put-on",
             title=_("What was put on it"),
             columns=(
-                Column(name=_("entry"), kind=WHOLE, head=True),
+                Column(name=_("entry"), head=True),
                 Column(name=_("step"), kind=WHOLE),
                 Column(name=_("what")),
                 Column(name=_("mass"), kind=NUMBER, unit="kg"),

@@ -30,6 +30,8 @@ from ringwright.swarf.forms import share, typed_mass
 from ringwright.swarf.words import CAUTION, KINDS, USES
 
 router = APIRouter(include_in_schema=False)
+MIXED: Final = "-"
+"""What a form says for a container of mixed swarf; no alloy's code begins so."""
 
 
 @router.get("/case/containers", name="swarf.containers")
@@ -56,6 +58,7 @@ def containers_act(request: Request, screen: AtScreen, sent: Sent) -> Response:
     if tried is not None:
         return _containers(request, screen, tried)
     told = {"done": answers[0]["container"], "kg": str(answers[0].get("net_kg", ""))}
+    told["scale"] = scanned_text(sent.text("gauge"))
     return RedirectResponse(path_for(request, "swarf.containers", **told), 303)
 
 
@@ -100,7 +103,7 @@ def _tried(screen: Screen, sent: Given, code: str, answers: list[Any]) -> Tried 
 
 def _open(_code: str, sent: Given) -> OpenContainer:
     return OpenContainer(
-        alloy=sent.text("alloy"),
+        alloy=_alloy(sent.text("alloy")),
         swarf=sent.text("swarf"),
         tare=typed_mass(sent, "tare"),
         place=sent.text("place"),
@@ -109,6 +112,12 @@ def _open(_code: str, sent: Given) -> OpenContainer:
         code=scanned_text(sent.text("code")),
         key=key_of(sent),
     )
+
+
+def _alloy(chosen: str) -> str:
+    if not chosen:
+        raise Refused("choose the alloy it is for, or mixed")
+    return "" if chosen == MIXED else chosen
 
 
 def _add(_code: str, sent: Given) -> AddSwarf:
@@ -204,6 +213,7 @@ def _containers(request: Request, screen: Screen, tried: Tried | None) -> Respon
         here=lists.containers("here", _("Containers here"), found.here),
         gone=lists.containers("gone", _("Left in the last eight weeks"), found.gone),
         done=request.query_params.get("done") or "",
+        scale=request.query_params.get("scale") or "",
         done_kg=request.query_params.get("kg") or "",
         told=lists.told,
         **_shown(request, screen, tried),

@@ -168,7 +168,7 @@ class ContainerLists(MassLists):
             code="entries",
             title=_("Everything booked on it"),
             columns=(
-                Column(name=_("entry"), kind=WHOLE, head=True),
+                Column(name=_("entry"), head=True),
                 Column(name=_("what")),
                 Column(name=_("mass"), kind=NUMBER, unit="kg"),
                 Column(name=_("of")),

@@ -38,7 +38,7 @@ def lots_file(
 ) -> Response:
     """Lots and alloys as a file."""
     with screen.ledger.read(screen.site, _past(request, screen)) as read:
-        found = read_lots_sheet(read)
+        found = read_lots_sheet(read, request.query_params.get("find") or "")
     return file_answer(request, _lists(request, screen).lots_book(found), form, sheet)
 
 
@@ -96,7 +96,7 @@ def _lists(request: Request, screen: Screen) -> LotLists:
 
 def _lots(request: Request, screen: Screen, tried: Tried | None) -> Response:
     with screen.ledger.read(screen.site, _past(request, screen)) as read:
-        found = read_lots_sheet(read)
+        found = read_lots_sheet(read, request.query_params.get("find") or "")
     lists, _ = _lists(request, screen), words_for(request)._
     return page(
         request,

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Final
 
+from ringwright.kit.charts import Scale
 from ringwright.kit.numbers import NOTHING
 from ringwright.kit.sheets import NUMBER, WHOLE, Book, Cell, Column, Sheet
 from ringwright.material.card import USES, Alloy, Lot
@@ -12,7 +14,18 @@ from ringwright.swarf.queries import Went
 from ringwright.swarf.sheets import MassLists
 from ringwright.swarf.words import USES as USE_WORDS
 
-SHOWN: Final = 60
+SHOWN: Final = 25
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UseBar:
+    """A permitted use and the parts of such lots."""
+
+    name: str
+    parts: int
+    width: float
+    recorded: bool
+    y: int
 
 
 class LotLists(MassLists):
@@ -40,9 +53,9 @@ class LotLists(MassLists):
         return _("Every part is of a lot that is permitted for it")
 
     def lots(self, sheet: LotsSheet, most: int | None = None) -> Sheet:
-        """The registered lots, the newest code first."""
+        """The registered lots: those melted from our own swarf first, then by code."""
         _ = self.words._
-        rows = sheet.lots[::-1]
+        rows = sorted(reversed(sheet.listed), key=lambda lot: not lot.containers)
         return Sheet(
             code="lots",
             title=_("Registered lots"),
@@ -134,19 +147,22 @@ class LotLists(MassLists):
             Cell(_("out of use") if one.withdrawn else _("in use")),
         )
 
-    def uses(self, sheet: LotsSheet) -> list[tuple[str, int, int]]:
-        """(use, lots, parts) of every permitted use, the strictest first."""
+    def uses(self, sheet: LotsSheet) -> list[UseBar]:
+        """Parts by what their lot may be used for, the strictest first, then not recorded."""
+        parts = dict.fromkeys((*USES, ""), 0)
+        for one in sheet.went:
+            lot = sheet.by_code.get(one.lot)
+            parts[lot.use if lot else ""] += one.parts
+        scale = Scale(0.0, float(max(*parts.values(), 1)), 0.0, 60.0)
         return [
-            (
-                self.words._(USE_WORDS[use]),
-                sum(one.use == use for one in sheet.lots),
-                sum(
-                    one.parts
-                    for one in sheet.went
-                    if one.lot in sheet.by_code and sheet.by_code[one.lot].use == use
-                ),
+            UseBar(
+                name=self.words._(USE_WORDS[use]) if use else self.words._("not recorded"),
+                parts=count,
+                width=scale(float(count)),
+                recorded=bool(use),
+                y=place * 34,
             )
-            for use in USES
+            for place, (use, count) in enumerate(parts.items())
         ]
 
     def lots_book(self, sheet: LotsSheet) -> Book:

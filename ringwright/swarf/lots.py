@@ -25,6 +25,13 @@ class LotsSheet:
     went: tuple[Went, ...]
     families: dict[str, str]
     """Product to its family."""
+    find: str = ""
+
+    @property
+    def listed(self) -> tuple[Lot, ...]:
+        """The registered lots that are asked for."""
+        wanted = self.find.casefold()
+        return tuple(one for one in self.lots if wanted in one.code.casefold())
 
     @cached_property
     def by_code(self) -> dict[str, Lot]:
@@ -56,8 +63,8 @@ class LotsSheet:
         return tuple(one for one in self.went if one.lot == lot)
 
 
-def read_lots_sheet(read: Read) -> LotsSheet:
-    """Everything the Lots page shows."""
+def read_lots_sheet(read: Read, find: str = "") -> LotsSheet:
+    """Everything the Lots page shows; `find` keeps the registered lots whose code has it."""
     connection, site_id, known = read.connection, read.site.id, read.known_before_us
     cards = {one.product: one.card for one in read_revisions(connection, site_id)}
     return LotsSheet(
@@ -65,5 +72,6 @@ def read_lots_sheet(read: Read) -> LotsSheet:
         lots=tuple(read_lots(connection, site_id, None, known).values()),
         alloys=tuple(read_alloys(connection, site_id, known).values()),
         went=tuple(where_lots_went(read)),
+        find=find,
         families={product: card.family for product, card in cards.items()},
     )

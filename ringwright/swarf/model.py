@@ -215,7 +215,7 @@ class MassSheet:
 
 def batch_of(container: Container, line: Line) -> Batch:
     """A line of a container with what it is worth as metal."""
-    wet = Moisture(fraction=container.moisture, u=container.moisture_u)
+    wet = Moisture(fraction=container.moisture, u=container.moisture_u, sample=container.code)
     return Batch(
         container=container.code,
         alloy=container.alloy,

@@ -33,6 +33,18 @@ class Piece:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Lens:
+    """The end of the ruler enlarged, in per cent of the width."""
+
+    mass_in: float
+    found: float
+    low: float
+    high: float
+    gap: tuple[float, float] | None
+    """Where what nothing explains begins, and how wide it is."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Ruler:
     """Coordinates in per cent of the width."""
 
@@ -42,9 +54,7 @@ class Ruler:
     low: float
     high: float
     """The hatching: where the end of what was found may lie, k = 2."""
-    found: float
-    gap: Piece | None
-    """What is missing, or too much, beyond the hatching; None where the account closes."""
+    lens: Lens
 
 
 def draw(closing: Closing) -> Ruler | None:
@@ -68,19 +78,25 @@ def draw(closing: Closing) -> Ruler | None:
         pieces=tuple(pieces),
         low=scale(max(0.0, closing.found.kg - wide)),
         high=scale(closing.found.kg + wide),
-        found=scale(closing.found.kg),
-        gap=_gap(closing, scale),
+        lens=_lens(closing),
     )
 
 
-def _gap(closing: Closing, scale: Scale) -> Piece | None:
-    if closing.closes:
-        return None
-    wide = closing.unaccounted.expanded_kg
-    ends = sorted((closing.bought.kg, closing.found.kg + (
-        wide if closing.unaccounted.kg > 0 else -wide
-    )))  # fmt: skip
-    x = scale(ends[0])
-    return Piece(
-        name="gap", kg=closing.beyond_kg, x=x, width=max(0.4, round(scale(ends[1]) - x, 2))
+def _lens(closing: Closing) -> Lens:
+    """Twice as far either side as the account needs to show what it closes on."""
+    bought, found, wide = closing.bought.kg, closing.found.kg, closing.unaccounted.expanded_kg
+    ends = (bought, found - wide, found + wide)
+    pad = 0.35 * (max(ends) - min(ends)) or 1.0
+    scale = Scale(min(ends) - pad, max(ends) + pad, 0.0, 100.0)
+    gap = None
+    if not closing.closes:
+        near = found + wide if bought > found else found - wide
+        low, high = sorted((scale(near), scale(bought)))
+        gap = (low, round(high - low, 2))
+    return Lens(
+        mass_in=scale(bought),
+        found=scale(found),
+        low=scale(found - wide),
+        high=scale(found + wide),
+        gap=gap,
     )

@@ -178,9 +178,12 @@ def _by_product(alloys: dict[str, Alloy]) -> dict[str, str]:
 
 def read_case(read: Read, scanned: str) -> tuple[Case, Alloy | None]:
     """One part and its alloy; raises Missing."""
-    serial = resolve_serial(read.connection, read.site, scanned)
     plans = read_plans(read)
-    cases = read_cases(read, plans, [serial])
+    # By its serial first: a part that bears a new mark keeps its page.
+    cases = read_cases(read, plans, [scanned])
+    if not cases:
+        serial = resolve_serial(read.connection, read.site, scanned)
+        cases = read_cases(read, plans, [serial])
     if not cases:
         raise Missing(f"there is no part {scanned[:60]}")
     case = cases[0]

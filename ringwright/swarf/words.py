@@ -32,10 +32,10 @@ ENTRIES: Final = {
 
 
 CAUTION: Final = N_(
-    "Titanium turnings and fines burn, and water on a metal fire explodes: keep them wet with "
-    "coolant, away from sparks, with the right extinguisher at hand. Full containers are "
-    "heavy: lift them with rated gear, and stand clear. The site's rules, local codes and licensed "
-    "practice rule; this record does not."
+    "Titanium turnings and fines burn. No water on a metal fire: it makes it worse; keep "
+    "sparks away and the right extinguisher at hand. Full containers are heavy: lift them "
+    "with rated gear, and stand clear. The site's rules, local codes and licensed practice "
+    "rule; this record does not."
 )
 
 
@@ -84,9 +84,7 @@ class MassWords:
         if closing.closes:
             return _("closes")
         beyond = self.kg(closing.beyond_kg, self.places(closing))
-        if closing.unaccounted.kg > 0:
-            return _("%(kg)s kg are missing", kg=beyond)
-        return _("%(kg)s kg too many", kg=beyond)
+        return _("does not close, by %(kg)s kg", kg=beyond)
 
     def cleanness(self, container: Container) -> str:
         """Clean or mixed."""

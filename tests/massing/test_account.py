@@ -101,7 +101,8 @@ def test_one_moisture_for_many_weighings_errs_in_all_of_them() -> None:
 
 
 def test_two_moistures_found_apart_add_as_squares() -> None:
-    one, two = Moisture(fraction=0.1, u=0.01), Moisture(fraction=0.2, u=0.01)
+    one = Moisture(fraction=0.1, u=0.01, sample="A")
+    two = Moisture(fraction=0.1, u=0.01, sample="B")
     batches = [Swarf(kind=TURNINGS, wet=plain(300.0), moisture=one),
                Swarf(kind=TURNINGS, wet=plain(400.0), moisture=two)]  # fmt: skip
     assert dry(batches).u_kg == pytest.approx(5.0)

@@ -72,7 +72,8 @@ def test_the_ruler_hatches_where_the_end_may_lie(read: Read) -> None:
     assert drawing is not None
     assert [one.name for one in drawing.pieces] == ["part", "turnings", "offcuts", "coupons"]
     assert drawing.low < drawing.mass_in < drawing.high
-    assert drawing.gap is None
+    assert drawing.lens.low < drawing.lens.mass_in < drawing.lens.high
+    assert drawing.lens.gap is None
 
 
 def test_another_week_or_product_has_no_such_case(read: Read) -> None:
@@ -94,6 +95,10 @@ def test_swarf_that_was_forgotten_keeps_the_account_open(shop: CaseShop) -> None
     assert not sheet.closing.closes
     assert sheet.closing.beyond_kg == pytest.approx(20.0 - 2 * 0.05 * math.sqrt(2))
     assert [one.serial for one in sheet.astray] == [ring]
+    drawing = draw(sheet.closing)
+    assert drawing is not None
+    assert drawing.lens.gap is not None
+    assert drawing.lens.gap[0] == pytest.approx(drawing.lens.high)
 
 
 def test_moisture_is_taken_off_with_its_uncertainty(shop: CaseShop) -> None:
