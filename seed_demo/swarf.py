@@ -11,7 +11,8 @@ from typing import Any, Final
 from ringwright.core.calendar import HOUR_US
 from ringwright.material.card import ROTATING, STATIC
 from seed_demo.plant import Part
-from seed_demo.shop import DAY_US, MINUTE_US, Shop
+from seed_demo.shop import MINUTE_US, Shop
+from seed_demo.shown import DAY_US
 
 CASE: Final = "HF22-CASE"
 CONTAINER, ALLOY, LOT, MASS = "swarf container", "alloy", "lot", "mass of a part"

@@ -199,7 +199,7 @@ class AddSwarf:
     serial: str
     net: Typed
     step: int | None = None
-    """None: the step the part is, or was last, in work at."""
+    """None: the step the part is in work at, or was last."""
     wet: bool = True
     key: str | None
 
@@ -222,7 +222,7 @@ def add_swarf(tx: Tx, command: AddSwarf) -> dict[str, Any]:
     net, u_kg = worth(tx.connection, tx.site.id, command.net)
     if net <= 0.0:
         raise Refused("the mass must be more than nought; weigh it again")
-    step = _step(tx, card.route.product, command.step, card.step)
+    step = _step(tx, card, command.step)
     fact = facts.SwarfAdded(
         serial=serial,
         step=step,
@@ -276,12 +276,14 @@ def _card(tx: Tx, serial: str) -> Part:
     return part
 
 
-def _step(tx: Tx, product: str, step: int | None, at: int | None) -> int:
-    wanted = at if step is None else step
-    cards = read_revisions(tx.connection, tx.site.id, product)
-    if wanted is None or not any(wanted in one.card.by_number for one in cards):
+def _step(tx: Tx, part: Part, step: int | None) -> int:
+    """The step named, else the one in work or last in work: chips are weighed afterwards."""
+    if step is None:
+        step = next((one.step for one in reversed(part.visits) if one.step is not None), None)
+    cards = read_revisions(tx.connection, tx.site.id, part.route.product)
+    if step is None or not any(step in one.card.by_number for one in cards):
         raise Refused("say at which step of its route card the swarf came off (step)")
-    return wanted
+    return step
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -450,7 +452,7 @@ def add_material(tx: Tx, command: AddMaterial) -> dict[str, Any]:
     if net <= 0.0:
         raise Refused("the mass must be more than nought; weigh it again")
     fact = facts.MaterialAdded(
-        step=_step(tx, card.route.product, command.step, card.step),
+        step=_step(tx, card, command.step),
         what=command.what.strip(),
         net_kg=net,
         u_kg=u_kg,

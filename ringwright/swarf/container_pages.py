@@ -197,6 +197,14 @@ def _shown(request: Request, screen: Screen, tried: Tried | None) -> dict[str, A
     }
 
 
+def _booked(request: Request, lists: ContainerLists) -> str:
+    """The mass that was just booked, as the address has it; empty where it is no figure."""
+    try:
+        return lists.told.kg(parse_figure(request.query_params.get("kg") or "", "kg"))
+    except Refused:
+        return ""
+
+
 def _containers(request: Request, screen: Screen, tried: Tried | None) -> Response:
     with screen.ledger.read(screen.site, _past(request, screen)) as read:
         found = read_containers_sheet(read)
@@ -214,7 +222,7 @@ def _containers(request: Request, screen: Screen, tried: Tried | None) -> Respon
         gone=lists.containers("gone", _("Left in the last eight weeks"), found.gone),
         done=request.query_params.get("done") or "",
         scale=request.query_params.get("scale") or "",
-        done_kg=request.query_params.get("kg") or "",
+        done_kg=_booked(request, lists),
         told=lists.told,
         **_shown(request, screen, tried),
     )

@@ -55,7 +55,8 @@ class LotLists(MassLists):
     def lots(self, sheet: LotsSheet, most: int | None = None) -> Sheet:
         """The registered lots: those melted from our own swarf first, then by code."""
         _ = self.words._
-        rows = sorted(reversed(sheet.listed), key=lambda lot: not lot.containers)
+        rows = sorted(sheet.listed, key=lambda lot: lot.code, reverse=True)
+        rows.sort(key=lambda lot: not lot.containers)
         return Sheet(
             code="lots",
             title=_("Registered lots"),

@@ -128,6 +128,8 @@ def read_cases(read: Read, plans: dict[str, Plan], serials: Collection[str]) -> 
     for container in containers:
         for line in container.lines:
             batches.setdefault(line.serial, []).append(batch_of(container, line))
+    for of in batches.values():
+        of.sort(key=lambda one: (one.line.at_us, one.line.number))
     put = read_put(connection, site_id, listed, known)
     alloys = _AlloysOf(read, lives)
     found = []

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ringwright.assembly import SYSTEM
+from ringwright.bench.history import LoadHistory, read_csv
 from ringwright.ledger.service import Ledger
 from ringwright.ledger.transaction import Actor
 from ringwright.material.card import ROTATING, STATIC, Alloy, Lot
@@ -24,6 +25,7 @@ from ringwright.routecards.service import LoadRoute
 from ringwright.routecards.toml import parse_route
 from ringwright.sites.gauging import Calibrate, SetGauge
 from ringwright.sites.site import Calibration, Gauge
+from tests.make.bench import HEADER
 from tests.make.floor import CODE, MAKER, QUALITY, SUPERVISOR, Floor, open_floor
 
 RING = """
@@ -76,6 +78,7 @@ TITANIUM = Alloy(code="TI64", name="Ti-6Al-4V", density_g_cm3=4.43, products=("R
 NICKEL = Alloy(code="IN718", name="Nickel 718", density_g_cm3=8.19, products=("OAR",))
 CALIBRATED = Calibration(gauge="CSC-9", on="2026-09-01", due="2027-09-01")
 SCALE = Gauge(code="CSC-9", kind="crane-scale", unit="kg", uncertainty=0.05, resolution=0.1)
+WEIGHED = ((10, "forging", 24.0), (20, "turned", 10.0), (30, "finished", 4.0))
 GOOD = Lot(code="TI-1", alloy="TI64", heat="H-1", certificate="C-1", use=ROTATING)
 CASES = Lot(code="TI-2", alloy="TI64", heat="H-2", certificate="C-2", use=STATIC)
 
@@ -187,3 +190,22 @@ def sample(ledger: Ledger, site: str) -> None:
     ledger.execute(site, SetAlloy(alloy=alloy, key="ti64"), QUALITY)
     ledger.execute(site, SetLot(lot=GOOD, key="ti-1"), QUALITY)
     assert ledger.execute(site, opened, MAKER)["container"] == "SW-0001"
+
+
+def rings(ledger: Ledger, site: str, *serials: str) -> None:
+    """Rings weighed with 24.0 kg as forged and 4.0 kg finished, without any swarf booked."""
+    rows = [HEADER]
+    for serial in serials:
+        rows.append(_row("08:00", serial, "create"))
+        for hour, (step, name, kg) in enumerate(WEIGHED, start=9):
+            rows.append(_row(f"{hour:02}:00", serial, "begin", str(step)))
+            read = ("", "", f"{name}_mass", str(kg), "kg")
+            rows.append(_row(f"{hour:02}:10", serial, "measure", str(step), *read))
+            rows.append(_row(f"{hour:02}:20", serial, "end", str(step), "pass"))
+    ledger.execute(site, LoadHistory(rows=read_csv("".join(rows))), SYSTEM)
+
+
+def _row(clock: str, serial: str, act: str, *rest: str) -> str:
+    """A history row of the Wednesday: step, outcome, defect, characteristic, value, unit."""
+    cells = [*rest, *[""] * (8 - len(rest)), "make-1"]
+    return ",".join((f"2026-09-30T{clock}+02:00", serial, "RING", act, *cells)) + "\n"

@@ -24,6 +24,15 @@ def test_swarf_is_booked_with_what_its_scale_is_worth(shop: CaseShop) -> None:
     assert (line.serial, line.step, line.kg, line.u_kg) == (ring, 20, 13.5, 0.05)
 
 
+def test_swarf_weighed_after_the_visit_is_of_that_visits_step(shop: CaseShop) -> None:
+    code, ring = shop.open(), shop.ring()
+    assert shop.add(code, ring, 1.0, step=None)["step"] == 10
+    shop.weigh(ring, 20, "turned_mass", 10.0)
+    assert shop.add(code, ring, 12.0, step=None)["step"] == 20
+    shop.floor.book("begin", ring, step=30)
+    assert shop.add(code, ring, 2.0, step=None)["step"] == 30
+
+
 def test_a_typed_uncertainty_does_without_a_scale(shop: CaseShop) -> None:
     code, ring = shop.open(), shop.ring()
     shop.add(code, ring, 13.5, net=Typed(kg=13.5, u_kg=0.2))
