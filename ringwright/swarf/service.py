@@ -6,7 +6,7 @@ from collections.abc import Collection, Sequence
 from typing import Final
 
 from ringwright.core.calendar import week_before, week_of
-from ringwright.core.errors import Missing, Refused
+from ringwright.core.errors import Missing
 from ringwright.flow.service import week_bounds
 from ringwright.ledger.drawn import snapshot_of
 from ringwright.ledger.service import Read
@@ -81,10 +81,8 @@ def read_mass(read: Read, week: str | None = None, product: str | None = None) -
 
 def _spans(read: Read, week: str) -> list[tuple[str, int, int]]:
     """(week, start, end) of the weeks up to the one asked about, the oldest first."""
-    try:
-        names = [week_before(week, back) for back in range(WEEKS_BACK - 1, -1, -1)]
-    except ValueError:
-        raise Refused("a week is written such as 2026-W40") from None
+    names = [week_before(week, back) for back in range(WEEKS_BACK - 1, -1, -1)]
+    week_before(week, -1)  # the page links to it
     return [(name, *week_bounds(read, name)) for name in names]
 
 

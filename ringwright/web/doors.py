@@ -252,6 +252,7 @@ DOORS: Final[dict[str, Door]] = {
     "flow.published": _at_desk("read"),
     "yields.numbers": _at_desk("read"),
     "starts.plan": _at_desk("read"),
+    "swarf.mass_api": _at_desk("read"),
     "trace.list": _at_desk("read"),
     "heatruns.keep_api": _at_desk("run furnace"),
     "heatruns.one_api": _at_desk("read"),

@@ -13,6 +13,7 @@ from ringwright.core.errors import Missing, Refused
 from ringwright.core.instants import HOUR_US
 from ringwright.ledger.service import Read
 from ringwright.material.service import AddMaterial, CorrectMaterial
+from ringwright.swarf.api import MassOut, mass_json
 from ringwright.swarf.lots import read_lots_sheet
 from ringwright.swarf.ruler import draw
 from ringwright.swarf.service import read_case, read_mass
@@ -81,8 +82,9 @@ def test_another_week_or_product_has_no_such_case(read: Read) -> None:
     assert read_mass(read, WEEK, "FAN").closing is None
     with pytest.raises(Missing):
         read_mass(read, WEEK, "OAR")
-    with pytest.raises(Refused):
-        read_mass(read, "soon")
+    for odd in ("soon", "0001-W01", "9999-W52", "2026-W54", "0000-W00"):
+        with pytest.raises(Refused):
+            read_mass(read, odd)
 
 
 def test_swarf_that_was_forgotten_keeps_the_account_open(shop: CaseShop) -> None:
@@ -187,3 +189,13 @@ def test_lots_on_parts_that_nobody_registered_are_listed(shop: CaseShop) -> None
         sheet = read_lots_sheet(read)
     assert [one.lot for one in sheet.unrecorded] == ["L-77"]
     assert sheet.breaches == ()
+
+
+def test_the_api_has_the_numbers_of_the_page(read: Read) -> None:
+    told = mass_json(read_mass(read, WEEK))
+    assert told["account"]["unaccounted_kg"] == pytest.approx(0.1)
+    assert told["account"]["swarf_kg"] == pytest.approx(
+        {"turnings": 18.9, "offcuts": 0.7, "coupons": 0.3}
+    )
+    assert [one["serial"] for one in told["cases"]] == ["R-1"]
+    assert MassOut(**told).account is not None
