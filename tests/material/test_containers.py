@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import pytest
 
 from ringwright.core.errors import Forbidden, Missing, Refused
@@ -13,8 +15,10 @@ from tests.make.swarf import CaseShop, open_shop
 
 
 @pytest.fixture
-def shop(store_url: str) -> CaseShop:
-    return open_shop(store_url)
+def shop(store_url: str) -> Iterator[CaseShop]:
+    opened = open_shop(store_url)
+    yield opened
+    opened.floor.ledger.store.close()
 
 
 def test_swarf_is_booked_with_what_its_scale_is_worth(shop: CaseShop) -> None:

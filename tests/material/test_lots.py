@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 import pytest
@@ -18,8 +19,10 @@ PLANNER = actor("plan-1", "planner")
 
 
 @pytest.fixture
-def shop(store_url: str) -> CaseShop:
-    return open_shop(store_url)
+def shop(store_url: str) -> Iterator[CaseShop]:
+    opened = open_shop(store_url)
+    yield opened
+    opened.floor.ledger.store.close()
 
 
 def refuses(shop: CaseShop, act: str, serial: str, **given: object) -> None:
