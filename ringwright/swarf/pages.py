@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 from typing import Any, Final
 
@@ -96,7 +97,7 @@ def case_act(request: Request, screen: AtScreen, serial: str, sent: Sent) -> Res
 
 
 def _act(serial: str, screen: Screen, sent: Given) -> object:
-    making = {"put": _put, "correct": _correct}.get(sent.text("act"))
+    making = _ACTS.get(sent.text("act"))
     if making is None:
         raise Refused("that act is not known here; open the page again")
     return screen.ledger.execute(screen.site, making(serial, sent), screen.actor)
@@ -120,6 +121,9 @@ def _correct(serial: str, sent: Given) -> CorrectMaterial:
         reason=sent.text("reason"),
         key=key_of(sent),
     )
+
+
+_ACTS: Final[dict[str, Callable[[str, Given], Any]]] = {"put": _put, "correct": _correct}
 
 
 def _case(request: Request, screen: Screen, serial: str, tried: Tried | None) -> Response:

@@ -154,8 +154,13 @@ class CaseShop:
     def weigh(self, serial: str, step: int, name: str, kg: float) -> None:
         """A step done, with the part weighed at it."""
         self.floor.book("begin", serial, step=step)
-        given = {"characteristic": name, "value": kg, "unit": "kg", "gauge": SCALE.code}
-        self.floor.book("measure", serial, step=step, **given)
+        given: dict[str, Any] = {
+            "characteristic": name,
+            "value": kg,
+            "unit": "kg",
+            "gauge": SCALE.code,
+        }
+        self.floor.book("measure", serial, step=step, characteristic=name, **given)
         self.floor.book("end", serial, step=step, outcome="pass")
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
@@ -25,7 +26,7 @@ def shop(store_url: str) -> Iterator[CaseShop]:
     opened.floor.ledger.store.close()
 
 
-def refuses(shop: CaseShop, act: str, serial: str, **given: object) -> None:
+def refuses(shop: CaseShop, act: str, serial: str, **given: Any) -> None:
     before = shop.floor.events()
     with pytest.raises(Refused, match="permitted for static parts, and FAN is a rotating part"):
         shop.floor.book(act, serial, **given)
