@@ -160,7 +160,7 @@ class CaseShop:
             "unit": "kg",
             "gauge": SCALE.code,
         }
-        self.floor.book("measure", serial, step=step, characteristic=name, **given)
+        self.floor.book("measure", serial, step=step, **given)
         self.floor.book("end", serial, step=step, outcome="pass")
 
 
