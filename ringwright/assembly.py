@@ -26,6 +26,8 @@ from ringwright.ledger.service import (
     Rooms,
 )
 from ringwright.ledger.transaction import Actor
+from ringwright.material.facts import FACTS as MATERIAL_FACTS
+from ringwright.material.project import PROJECTORS as MATERIAL_PROJECTORS
 from ringwright.paper.facts import FACTS as PAPER_FACTS
 from ringwright.parts.facts import FACTS as PART_FACTS
 from ringwright.parts.project import PartProjector
@@ -53,6 +55,7 @@ PROJECTORS = (
     *FURNACE_PROJECTORS,
     *HANDOVER_PROJECTORS,
     *WALL_PROJECTORS,
+    *MATERIAL_PROJECTORS,
 )
 """In the order a replay needs them: route cards before parts."""
 
@@ -65,7 +68,7 @@ def registry() -> Registry:
     known = Registry()
     known.register(*PART_FACTS, *sites.FACTS, RouteRevised, WeekPublished)
     known.register(*SET_FACTS, *PEOPLE_FACTS, *PAPER_FACTS, *FURNACE_FACTS, *DEMO_FACTS)
-    known.register(*HANDOVER_FACTS, *WALL_FACTS)
+    known.register(*HANDOVER_FACTS, *WALL_FACTS, *MATERIAL_FACTS)
     return known
 
 

@@ -22,6 +22,7 @@ from ringwright.heatruns import review as heatruns
 from ringwright.ledger.service import Answer, Handler, Handling
 from ringwright.ledger.tables import Event
 from ringwright.ledger.transaction import fetch_entries
+from ringwright.material import service as material
 from ringwright.paper import service as paper
 from ringwright.parts.knowledge import fold
 from ringwright.people import permits
@@ -75,6 +76,7 @@ def handlings() -> dict[type, Handling]:
         **permits.HANDLINGS,
         **handover.HANDLINGS,
         **wallmaps.HANDLINGS,
+        **material.HANDLINGS,
     }
 
 

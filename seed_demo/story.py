@@ -15,7 +15,18 @@ from typing import Any, Final, NamedTuple
 from ringwright.core.calendar import HOUR_US, week_before, week_of, week_window
 from ringwright.routecards.card import RouteCard
 from ringwright.sites.site import SiteFile
-from seed_demo import furnaces, gauges, handover, office, quality, runs, sets, waiting, walls
+from seed_demo import (
+    furnaces,
+    gauges,
+    handover,
+    office,
+    quality,
+    runs,
+    sets,
+    swarf,
+    waiting,
+    walls,
+)
 from seed_demo.faults import OUTAGES, TROUBLE_EVERY, TROUBLE_WEEK
 from seed_demo.office import BUSY, DAY_US
 from seed_demo.plant import LINE, SCRAP, SENT, Job, demo_routes, demo_site, keep_part, part_from
@@ -81,6 +92,10 @@ ACTS: Final[dict[str, Act]] = {
     "sentence run": runs.sentence_run,
     "close run": runs.close_run,
     "furnace put right": runs.put_right,
+    "register lot": swarf.register,
+    "send swarf": swarf.send,
+    "find mixed": swarf.find_mixed,
+    "sentence mixed": swarf.sentence_mixed,
     "cleaned": waiting.cleaned,
     "window over": waiting.window_over,
     "sentence window": waiting.sentence_window,
@@ -154,6 +169,7 @@ def tell_weeks(seed: int, begun: str, until_us: int) -> Iterator[Week]:
         shop.open()
         open_stations(shop)
         _plan(shop, kept["index"], start_us)
+        swarf.plan(shop, start_us, end_us)
         furnaces.plan_furnaces(shop, kept["index"], start_us, end_us)
         for turn, at_us in enumerate(gauges.shift_starts(shop, start_us, end_us)):
             shop.later(at_us + MINUTE_US, "check gauges", turn)
@@ -234,6 +250,7 @@ def _keep(shop: Shop, index: int, end_us: int, ahead: list[Told]) -> str:
         "sets": shop.sets,
         "runs": shop.runs,
         "furnaces": shop.states,
+        "bins": shop.bins,
         "ahead": ahead,
     }
     return json.dumps(kept, separators=(",", ":"))
@@ -262,6 +279,7 @@ def _shop_from(site: SiteFile, cards: tuple[RouteCard, ...], kept: dict[str, Any
     shop.doubted, shop.carriers = kept["doubted"], kept["carriers"]
     shop.sets = kept["sets"]
     shop.runs, shop.states = kept["runs"], kept["furnaces"]
+    shop.bins = kept["bins"]
     shop.told = [Told(*one) for one in kept["ahead"]]
     return shop
 

@@ -19,6 +19,7 @@ from ringwright.handover.facts import HandoverNoted, HandoverTaken
 from ringwright.ledger.service import Handling
 from ringwright.ledger.tables import Event
 from ringwright.ledger.transaction import Actor, Draft, Tx
+from ringwright.material.facts import FACTS as MATERIAL_FACTS
 from ringwright.parts.facts import FACTS as PART_FACTS
 from ringwright.parts.knowledge import fold
 from ringwright.routecards.queries import card_finder
@@ -38,7 +39,7 @@ _FACTS: dict[tuple[str, str], type[Fact]] = {
     (fact.subject_kind, fact.kind): fact
     for fact in (
         *(*PART_FACTS, *SET_FACTS, *SITE_FACTS),
-        *(*FURNACE_FACTS, *HANDOVER_FACTS, *WALL_FACTS),
+        *(*FURNACE_FACTS, *HANDOVER_FACTS, *WALL_FACTS, *MATERIAL_FACTS),
     )
 }
 

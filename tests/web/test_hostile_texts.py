@@ -148,6 +148,7 @@ def starts() -> list[str]:
         "furnace": STATION,
         "recipe": RECIPE,
         "run": RUN,
+        "container": SERIALS[1],
     }
     samples["set_code"] = f"{PRODUCT}-S001"
     found = [
