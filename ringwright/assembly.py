@@ -28,6 +28,8 @@ from ringwright.ledger.service import (
 from ringwright.ledger.transaction import Actor
 from ringwright.machines.facts import FACTS as MACHINE_FACTS
 from ringwright.machines.project import PROJECTORS as MACHINE_PROJECTORS
+from ringwright.material.facts import FACTS as MATERIAL_FACTS
+from ringwright.material.project import PROJECTORS as MATERIAL_PROJECTORS
 from ringwright.paper.facts import FACTS as PAPER_FACTS
 from ringwright.parts.facts import FACTS as PART_FACTS
 from ringwright.parts.project import PartProjector
@@ -56,6 +58,7 @@ PROJECTORS = (
     *HANDOVER_PROJECTORS,
     *MACHINE_PROJECTORS,
     *WALL_PROJECTORS,
+    *MATERIAL_PROJECTORS,
 )
 """In the order a replay needs them: route cards before parts."""
 
@@ -68,7 +71,7 @@ def registry() -> Registry:
     known = Registry()
     known.register(*PART_FACTS, *sites.FACTS, RouteRevised, WeekPublished)
     known.register(*SET_FACTS, *PEOPLE_FACTS, *PAPER_FACTS, *FURNACE_FACTS, *DEMO_FACTS)
-    known.register(*HANDOVER_FACTS, *MACHINE_FACTS, *WALL_FACTS)
+    known.register(*HANDOVER_FACTS, *WALL_FACTS, *MATERIAL_FACTS, *MACHINE_FACTS)
     return known
 
 

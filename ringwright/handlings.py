@@ -23,6 +23,7 @@ from ringwright.ledger.service import Answer, Handler, Handling
 from ringwright.ledger.tables import Event
 from ringwright.ledger.transaction import fetch_entries
 from ringwright.machines import service as machines
+from ringwright.material import service as material
 from ringwright.paper import service as paper
 from ringwright.parts.knowledge import fold
 from ringwright.people import permits
@@ -77,6 +78,7 @@ def handlings() -> dict[type, Handling]:
         **handover.HANDLINGS,
         **machines.HANDLINGS,
         **wallmaps.HANDLINGS,
+        **material.HANDLINGS,
     }
 
 

@@ -9,6 +9,7 @@ from ringwright.furnaces import tables as furnaces_tables
 from ringwright.handover import tables as handover_tables
 from ringwright.ledger import tables as ledger_tables
 from ringwright.machines import tables as machines_tables
+from ringwright.material import tables as material_tables
 from ringwright.parts import tables as parts_tables
 from ringwright.people import tables as people_tables
 from ringwright.routecards import tables as routecards_tables
@@ -31,5 +32,6 @@ ALL = (
     handover_tables,
     machines_tables,
     wallmaps_tables,
+    material_tables,
 )
 METADATA = Base.metadata

@@ -11,7 +11,7 @@ from itertools import pairwise
 from typing import Any, Final
 
 from ringwright.core.calendar import HOUR_US, SECOND_US
-from seed_demo import runs, spindles, walls
+from seed_demo import runs, spindles, swarf, walls
 from seed_demo.faults import FAULTS
 from seed_demo.finding import conclude, draw_fault, draw_risk
 from seed_demo.furnaces import GROUP as FURNACES
@@ -145,6 +145,8 @@ def _read(shop: Shop, place: Place, part: Part, since: int, bad: str) -> None:
             part.read[read.role] = value
         if read.code == walls.LEAST:
             least = value
+        if read.unit == "kg":
+            part.read[read.code] = value
         gauge = gauge_at(read.gauge_kind, place.code)
         shop.taken.append((gauge, part.serial, part.told, at_us))
         shop.tell(
@@ -195,6 +197,7 @@ def _let_go(shop: Shop, place: Place, job: Job) -> None:
     by = parts[0].actor if alone else shop.crew("maker")
     for part in parts:
         part.actor = by
+        swarf.collect(shop, part)
         conclude(shop, part, job.fault if alone else draw_fault(shop, part))
 
 

@@ -20,6 +20,7 @@ from ringwright.ledger.service import Handling
 from ringwright.ledger.tables import Event
 from ringwright.ledger.transaction import Actor, Draft, Tx
 from ringwright.machines.facts import FACTS as MACHINE_FACTS
+from ringwright.material.facts import FACTS as MATERIAL_FACTS
 from ringwright.parts.facts import FACTS as PART_FACTS
 from ringwright.parts.knowledge import fold
 from ringwright.routecards.queries import card_finder
@@ -39,7 +40,8 @@ _FACTS: dict[tuple[str, str], type[Fact]] = {
     (fact.subject_kind, fact.kind): fact
     for fact in (
         *(*PART_FACTS, *SET_FACTS, *SITE_FACTS),
-        *(*FURNACE_FACTS, *HANDOVER_FACTS, *WALL_FACTS, *MACHINE_FACTS),
+        *(*FURNACE_FACTS, *HANDOVER_FACTS, *WALL_FACTS, *MATERIAL_FACTS),
+        *MACHINE_FACTS,
     )
 }
 

@@ -149,6 +149,7 @@ def starts() -> list[str]:
         "station": STATION,
         "recipe": RECIPE,
         "run": RUN,
+        "container": SERIALS[1],
     }
     samples["set_code"] = f"{PRODUCT}-S001"
     found = [

@@ -1,7 +1,7 @@
 """Wall plans, and the sets of wall readings of cases.
 
 Revision ID: 0015
-Revises: 0012
+Revises: 0014
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ import sqlalchemy as sa
 from alembic import op
 
 revision: str = "0015"
-down_revision: str | None = "0012"
+down_revision: str | None = "0014"
 
 BIG_ID = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
 
