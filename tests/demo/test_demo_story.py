@@ -125,6 +125,7 @@ def test_every_kind_of_fact_and_every_decision_is_in_the_story() -> None:
     others |= {("gauge", "gauge-checked"), ("gauge", "gauge-studied")}
     others |= {("rotor", "rotor-set")} | {("set", kind) for kind in OF_A_SET}
     others |= {("furnace", kind) for kind in OF_A_FURNACE}
+    others |= {("wall-plan", "wall-plan-set"), ("wall", "wall-read")}
     others |= {("machining", "machining-plan"), ("fixture", "fixture-set")}
     others |= {("spindle", kind) for kind in OF_A_SPINDLE}
     others |= {("recipe", "recipe-revised")} | {("run", kind) for kind in OF_A_RUN}
