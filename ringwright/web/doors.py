@@ -187,6 +187,8 @@ DOORS: Final[dict[str, Door]] = {
     "attachments.file": READ,
     "attachments.photo": READ,
     "attachments.thumbnail": READ,
+    "attachments.view": READ,
+    "attachments.image": READ,
     "ground.rules": READ,
     "ground.set": _at_desk("ground rules"),
     "ground.load": _at_desk("load"),

@@ -27,6 +27,7 @@ from ringwright.trace.question import Question
 from ringwright.trace.service import Contain, plans_of
 from ringwright.trace.touched import read_touched
 from tests.make import furnaces
+from tests.make.films import attach_film
 from tests.make.gauges import small_study
 from tests.make.second import signed
 
@@ -291,6 +292,7 @@ def _act(ledger: Ledger) -> None:
     heated = furnaces.commands(next(keys))
     for command, who in (*commands, *_on_the_floor(), studied, packed, *heated):
         ledger.execute(CODE, command, who)
+    attach_film(ledger, CODE, "B-901")
 
 
 def _on_the_floor() -> Iterator[tuple[Command, Actor]]:

@@ -17,7 +17,7 @@ from ringwright.settings import Settings
 from ringwright.trace.question import Question
 from ringwright.trace.service import Contain
 from ringwright.web.factory import create_app
-from tests.make import furnaces, shop
+from tests.make import films, furnaces, shop
 from tests.make.floor import MAKER
 from tests.make.gauges import small_study
 from tests.make.signing import open_to_readers
@@ -46,7 +46,8 @@ def client(app: FastAPI) -> TestClient:
 @pytest.fixture
 def contained(app: FastAPI, ledger: Ledger) -> TestClient:
     """As `client`; V-004 is in containment C-1, V-001 and V-002 are the set VANE-S001; SCALE-1
-    was studied, P-0001 is a pack of paper, and HF-1-0001 a run that is loading in HF-1."""
+    was studied, P-0001 is a pack of paper, and HF-1-0001 a run that is loading in HF-1;
+    V-001 has a radiograph."""
     suspect = Question(kind="part", value="V-004")
     command = Contain(
         key="c-1", reason="chatter marks", question=suspect, plans=(("V-004", "keep"),)
@@ -63,4 +64,5 @@ def contained(app: FastAPI, ledger: Ledger) -> TestClient:
         ledger.execute("NORD", made, who)
     run = OpenRun(furnace=furnaces.FURNACE, recipe=furnaces.RECIPE, key="run")
     assert ledger.execute("NORD", run, MAKER)["run"] == "HF-1-0001"
+    films.attach_film(ledger, "NORD", "V-001")
     return TestClient(app, follow_redirects=False)

@@ -11,6 +11,7 @@ from starlette.routing import Route
 from starlette.testclient import TestClient
 
 from ringwright.web.factory import room_routers
+from tests.make.films import FILM
 from tests.make.html import read
 from tests.make.shop import STUDY
 
@@ -23,7 +24,7 @@ SAMPLES = {
     "number": str(STUDY),
     "pack": "P-0001",
     "sheet": "P-0001-001",
-    "digest": "0" * 64,
+    "digest": FILM.digest,
 }
 SAMPLES |= {"set_code": "VANE-S001", "furnace": "HF-1", "recipe": "SLOW"}
 SAMPLES |= {"run": "HF-1-0001"}
@@ -34,6 +35,7 @@ NOT_PAGES = {
     "sets.run",
     "attachments.photo",
     "attachments.thumbnail",
+    "attachments.image",
     "bench.worker",
 }
 
