@@ -39,6 +39,8 @@ from ringwright.settings import Settings
 from ringwright.sites import facts as sites
 from ringwright.sites.project import PROJECTORS as SITE_PROJECTORS
 from ringwright.sites.queries import read_site
+from ringwright.welds.facts import FACTS as WELD_FACTS
+from ringwright.welds.project import PROJECTORS as WELD_PROJECTORS
 from seed_demo.facts import FACTS as DEMO_FACTS
 
 PROJECTORS = (
@@ -50,8 +52,9 @@ PROJECTORS = (
     *PEOPLE_PROJECTORS,
     *FURNACE_PROJECTORS,
     *HANDOVER_PROJECTORS,
+    *WELD_PROJECTORS,
 )
-"""In the order a replay needs them: route cards before parts."""
+"""In the order a replay needs them: route cards before parts, weld plans before rings."""
 
 SYSTEM = Actor(code="command-line", roles=frozenset({"administrator"}))
 """Who acts when a command is run on the machine that holds the store."""
@@ -62,7 +65,7 @@ def registry() -> Registry:
     known = Registry()
     known.register(*PART_FACTS, *sites.FACTS, RouteRevised, WeekPublished)
     known.register(*SET_FACTS, *PEOPLE_FACTS, *PAPER_FACTS, *FURNACE_FACTS, *DEMO_FACTS)
-    known.register(*HANDOVER_FACTS)
+    known.register(*HANDOVER_FACTS, *WELD_FACTS)
     return known
 
 

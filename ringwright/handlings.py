@@ -35,6 +35,8 @@ from ringwright.sites.authorising import Authorise, Withdraw, authorise, withdra
 from ringwright.sites.service import ExtendSite, SetGroundRule, extend_site, set_ground_rule
 from ringwright.trace import service as trace
 from ringwright.weighing import service as weighing
+from ringwright.weldmaps import service as weldmaps
+from ringwright.welds import service as welds
 
 
 def handlings() -> dict[type, Handling]:
@@ -73,6 +75,8 @@ def handlings() -> dict[type, Handling]:
         **building.HANDLINGS,
         **permits.HANDLINGS,
         **handover.HANDLINGS,
+        **welds.HANDLINGS,
+        **weldmaps.HANDLINGS,
     }
 
 

@@ -14,6 +14,7 @@ from ringwright.routecards import tables as routecards_tables
 from ringwright.sets import run_tables
 from ringwright.sets import tables as sets_tables
 from ringwright.sites import tables as sites_tables
+from ringwright.welds import tables as welds_tables
 
 ALL = (
     ledger_tables,
@@ -27,5 +28,6 @@ ALL = (
     attachments_tables,
     furnaces_tables,
     handover_tables,
+    welds_tables,
 )
 METADATA = Base.metadata
