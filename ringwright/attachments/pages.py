@@ -10,6 +10,7 @@ from starlette.responses import Response
 from ringwright.attachments.content import Content, thumbnail
 from ringwright.attachments.queries import read_attachment
 from ringwright.attachments.rules import PHOTO, RADIOGRAPH
+from ringwright.attachments.view_pages import Turn
 from ringwright.attachments.view_pages import router as view_router
 from ringwright.core.errors import Missing
 from ringwright.core.practice import file_name_of
@@ -46,7 +47,9 @@ def small(screen: AtScreen, digest: str) -> Response:
     content, _ = _kept(screen, digest)
     if content.kind.what not in (PHOTO, RADIOGRAPH):
         raise Missing("that is no picture; take it as a file")
-    return _served(thumbnail(content), "inline")
+    with Turn():
+        made = thumbnail(content)
+    return _served(made, "inline")
 
 
 def _kept(screen: Screen, digest: str) -> tuple[Content, bool]:

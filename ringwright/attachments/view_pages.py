@@ -15,7 +15,7 @@ from ringwright.attachments.board import FilmBoard
 from ringwright.attachments.content import Content, film_of
 from ringwright.attachments.queries import read_attached, read_attachment
 from ringwright.attachments.rules import PHOTO, WITH_LEVELS
-from ringwright.core.errors import Missing, Refused
+from ringwright.core.errors import Missing, RingwrightError
 from ringwright.imaging.film import Film
 from ringwright.imaging.heads import is_grey
 from ringwright.imaging.view import drawn, size_of
@@ -37,7 +37,7 @@ def view(request: Request, screen: AtScreen, digest: str) -> Response:
     content, shows = _kept(screen, digest, request.query_params.get("part", ""))
     if content.media == "image/png" and not is_grey(content.data):
         return RedirectResponse(path_for(request, "attachments.photo", digest=digest), 303)
-    with _Turn():
+    with Turn():
         film = opened(content)
         asked = asked_of(request.query_params, film)
         board = FilmBoard(
@@ -59,7 +59,7 @@ def image(request: Request, screen: AtScreen, digest: str) -> Response:
     headers = {"ETag": tag, "Cache-Control": "private, no-cache"}
     if tag in request.headers.get("if-none-match", ""):
         return Response(status_code=304, headers=headers)
-    with _Turn():
+    with Turn():
         film = opened(content)
         asked: Asked = asked_of(request.query_params, film)
         return Response(drawn(film, asked.view), media_type="image/png", headers=headers)
@@ -72,12 +72,19 @@ def _tag(request: Request, digest: str) -> str:
     return f'"{found.hexdigest()[:32]}"'
 
 
-class _Turn:
-    """One of the few turns at decoding; raises Refused where all stay taken."""
+class Busy(RingwrightError):
+    """Others are being served first; nothing is wrong with what was asked."""
+
+    status = 503
+    code = "busy"
+
+
+class Turn:
+    """One of the few turns at decoding; raises Busy where all stay taken."""
 
     def __enter__(self) -> None:
         if not AT_ONCE.acquire(timeout=PATIENCE_S):
-            raise Refused("several radiographs are being drawn; ask again in a few seconds")
+            raise Busy("several radiographs are being drawn; ask again in a few seconds")
 
     def __exit__(self, *_: object) -> None:
         AT_ONCE.release()

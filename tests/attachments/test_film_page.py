@@ -168,6 +168,7 @@ def test_while_all_turns_are_taken_it_says_so(
         view_pages.AT_ONCE.acquire()
     try:
         assert "ask again in a few seconds" in view(screen).text
+        assert view(screen, piece="/image").status_code == 503
     finally:
         view_pages.AT_ONCE.release(2)
     assert view(screen).status_code == 200

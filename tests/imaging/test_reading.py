@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import random
 import struct
 from typing import Any
 
@@ -203,3 +204,33 @@ def test_what_unfolds_to_more_than_it_says_is_not_unfolded(
     monkeypatch.setattr(film_rules, "MOST_PIXELS", 100)
     with pytest.raises(Refused, match="crop it"):
         read_film(deep_png(), PNG)
+
+
+@pytest.mark.parametrize(
+    ("data", "media"),
+    [
+        (dicom(**WINDOWS, **SPACED), DICOM),
+        (dicom(syntax=RLELossless), DICOM),
+        (_within(weld()), DICOM),
+        (tiff(), TIFF),
+        (tiff(compression="zlib", predictor=True), TIFF),
+        (deep_png(), PNG),
+    ],
+)
+def test_a_damaged_file_is_read_or_refused_and_nothing_else(data: bytes, media: str) -> None:
+    dice = random.Random(20)
+    for _ in range(60):
+        hurt = bytearray(data)
+        for _ in range(dice.randrange(1, 12)):
+            # Heads are where a file says how large it is.
+            place = dice.randrange(min(len(hurt), dice.choice((300, 1200, len(hurt)))))
+            hurt[place] = dice.randrange(256)
+        if dice.random() < 0.2:
+            del hurt[dice.randrange(len(hurt)) :]
+        try:
+            film = read_film(bytes(hurt), media, "film")
+        except Refused as refusal:
+            assert WHO not in refusal.message  # noqa: PT017
+        else:
+            assert film.stored.size == film.rows * film.columns
+            assert WHO.encode() not in anew(bytes(hurt), media, "film")
