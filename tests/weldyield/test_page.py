@@ -6,9 +6,11 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from sqlalchemy import event
 from starlette.testclient import TestClient
 
 from ringwright.core.errors import Missing, Refused
+from ringwright.ledger.remembered import forget_everything
 from ringwright.people.service import make_token
 from ringwright.settings import Settings
 from ringwright.web.factory import create_app
@@ -83,6 +85,31 @@ def test_what_cannot_be_asked_is_refused_in_words(shop: WeldShop) -> None:
     with pytest.raises(Refused, match="at most 104 weeks"):
         found(shop, first="2001-W01")
     assert found(shop, first="2020-W01", last="2020-W02").counted.first.n == 0
+
+
+def test_more_rings_ask_the_store_no_more_often(shop: WeldShop) -> None:
+    def statements() -> int:
+        asked: list[str] = []
+        forget_everything()
+        engine = shop.floor.ledger.store.engine
+
+        def note(_c: object, _cursor: object, statement: str, *_rest: object) -> None:
+            asked.append(statement)
+
+        event.listen(engine, "before_cursor_execute", note)
+        try:
+            found(shop)
+        finally:
+            event.remove(engine, "before_cursor_execute", note)
+        return len(asked)
+
+    before = statements()
+    shop.welded("R-3")
+    shop.film("R-3", "F-9")
+    shop.read("R-3", "F-9")
+
+    assert statements() == before
+    assert found(shop).counted.first.n == 24
 
 
 @pytest.fixture(scope="module")
