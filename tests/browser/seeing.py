@@ -131,6 +131,7 @@ SAMPLES: Final = {"serial": "B-001", "product": "BLADE", "revision": "1", "code"
 SAMPLES.update({"set_code": "BLADE-S001", "gauge": "CMM-1", "number": str(STUDY)})
 SAMPLES.update({"pack": "P-0001", "sheet": "P-0001-001"})
 SAMPLES.update({"furnace": "HF-1", "recipe": "SLOW", "run": "HF-1-0003"})
+SAMPLES.update({"weld": "1-OUT", "film": "A1"})
 """A value for each place in a page's path; a page with another place needs a line here."""
 MORE: Final = (
     "/bench?scan=B-904",
