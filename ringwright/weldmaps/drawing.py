@@ -11,8 +11,8 @@ from ringwright.welds.state import ACCEPTED, Ring
 from ringwright.welds.telling import astray
 
 OUTER_R, INNER_R, NUMBER_R, ARROW_R = 228.0, 132.0, 262.0, 283.0
-MARK_R, RING_STEP = 7.0, 5.0
-"""Size of a mark, and how far each ring round it lies from the one before."""
+MARK_R, RING_STEP = 11.0, 5.0
+"""How far a mark reaches, and how far each ring round it lies from the one before."""
 SHAPES: Final[dict[str, str]] = {
     "not welded": "open",
     "welded": "half",

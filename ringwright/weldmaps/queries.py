@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from sqlalchemy import exists, func, select
+from sqlalchemy import Exists, and_, exists, func, or_, select
 
 from ringwright.flow.queries import believed
 from ringwright.ledger.service import Read
@@ -14,7 +14,7 @@ from ringwright.parts.tables import Life, PartNow, Visit
 from ringwright.welds.queries import PlanRevision, open_serials, read_plans, read_rings
 from ringwright.welds.state import Ring
 from ringwright.welds.tables import WeldRing
-from ringwright.welds.telling import waiting_on
+from ringwright.welds.telling import not_covered, waiting_on
 
 MOST_RINGS: Final = 200
 MOST_BREACHES: Final = 100
@@ -68,9 +68,14 @@ def read_under_way(read: Read) -> WeldsUnderWay:
     """From one snapshot, as known then."""
     plans = read_plans(read.connection, read.site.id, known_before_us=read.known_before_us)
     serials = open_serials(read)
-    gone = _scrapped(read, serials)
+    gone = _gone(read, serials)
     wanted = [serial for serial in serials if serial not in gone]
-    rings = [ring for ring in read_rings(read, wanted[:MOST_RINGS]) if not ring.done]
+    let_go = read_conceded(read, wanted)
+    rings = [
+        ring
+        for ring in read_rings(read, wanted[:MOST_RINGS])
+        if not_covered(ring, conceded_of(ring, let_go))
+    ]
     lines = _lines(read, rings)
     newest = {one.plan.product: one for one in plans}
     return WeldsUnderWay(
@@ -82,14 +87,43 @@ def read_under_way(read: Read) -> WeldsUnderWay:
     )
 
 
-def _scrapped(read: Read, serials: Sequence[str]) -> frozenset[str]:
+def _gone(read: Read, serials: Sequence[str]) -> frozenset[str]:
+    """Parts scrapped or released by then: no weld of theirs is under way."""
+    scrapped = and_(
+        Life.scrapped_us.is_not(None), Life.scrapped_known_us < read.known_before_us
+    )
+    released = and_(
+        Life.released_us.is_not(None), Life.released_known_us < read.known_before_us
+    )
     query = select(Life.serial).where(
-        believed(read, Life),
-        Life.serial.in_(serials),
-        Life.scrapped_us.is_not(None),
-        Life.scrapped_known_us < read.known_before_us,
+        believed(read, Life), Life.serial.in_(serials), or_(scrapped, released)
     )
     return frozenset(read.connection.execute(query).scalars())
+
+
+Conceded = dict[str, list[tuple[int, int]]]
+"""Serial to (step, when it was known) of each concession."""
+
+
+def read_conceded(read: Read, serials: Sequence[str]) -> Conceded:
+    """Every concession of the design authority on some parts."""
+    query = select(Visit.serial, Visit.step, Visit.end_known_us).where(
+        believed(read, Visit),
+        Visit.serial.in_(serials),
+        Visit.outcome == "concession",
+        Visit.end_known_us < read.known_before_us,
+    )
+    found: Conceded = {}
+    for row in read.connection.execute(query):
+        found.setdefault(row.serial, []).append((row.step, row.end_known_us))
+    return found
+
+
+def conceded_of(ring: Ring, conceded: Conceded) -> int | None:
+    """When welds of the ring were let go last; None if never."""
+    after = ring.ruled.accepted_after
+    known = [us for step, us in conceded.get(ring.serial, ()) if step >= after]
+    return max(known, default=None)
 
 
 def _lines(read: Read, rings: Sequence[Ring]) -> list[RingLine]:
@@ -162,7 +196,7 @@ def _breaches(read: Read, plans: Sequence[PlanRevision]) -> list[Breach]:
     return found
 
 
-def _done(read: Read) -> exists:
+def _done(read: Read) -> Exists:
     return exists().where(
         WeldRing.site_id == read.site.id,
         WeldRing.serial == Visit.serial,
@@ -170,7 +204,7 @@ def _done(read: Read) -> exists:
     )
 
 
-def _welded_before(read: Read, plan: PlanRevision) -> exists:
+def _welded_before(read: Read, plan: PlanRevision) -> Exists:
     earlier = Visit.__table__.alias("earlier")
     return exists().where(
         earlier.c.site_id == read.site.id,

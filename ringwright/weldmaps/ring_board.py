@@ -14,10 +14,20 @@ from ringwright.ledger.service import Read
 from ringwright.parts.queries import PartCard, read_part
 from ringwright.parts.tables import Visit
 from ringwright.weldmaps.drawing import RingDrawing, draw_ring
+from ringwright.weldmaps.queries import conceded_of, read_conceded
 from ringwright.welds.card import WeldPlan
 from ringwright.welds.queries import PlanRevision, plan_in_force, read_plans, read_ring
-from ringwright.welds.state import Film, Ring, Weld, ring_on
-from ringwright.welds.telling import waiting_on
+from ringwright.welds.state import (
+    AT_LIMIT,
+    EXCAVATED,
+    PROVED_CLEAR,
+    TO_EXCAVATE,
+    Film,
+    Ring,
+    Weld,
+    ring_on,
+)
+from ringwright.welds.telling import not_covered, waiting_on
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -28,6 +38,8 @@ class RingBoard:
     part: PartCard
     ring: Ring
     drawing: RingDrawing
+    left: tuple[str, ...]
+    """Welds that keep the part: open, and not let go by a concession."""
 
     @property
     def plan(self) -> WeldPlan:
@@ -42,6 +54,12 @@ class RingBoard:
     def due(self, film: Film) -> list[str]:
         """Welds of a film that wait for their verdict."""
         return waiting_on(self.ring, film) if film.good else []
+
+    @property
+    def to_mend(self) -> list[Weld]:
+        """Welds that are mended one by one, or that nobody may mend any more."""
+        states = (AT_LIMIT, TO_EXCAVATE, EXCAVATED, PROVED_CLEAR)
+        return [self.ring.welds[code] for code in self.ring.in_state(*states)]
 
     @property
     def to_act(self) -> bool:
@@ -89,6 +107,7 @@ def read_ring_board(read: Read, serial: str) -> RingBoard | NoRing:
         part=part,
         ring=ring,
         drawing=draw_ring(ring),
+        left=tuple(not_covered(ring, conceded_of(ring, read_conceded(read, [part.serial])))),
     )
 
 

@@ -166,6 +166,7 @@ def _shown(
         "status": tried.status if tried else 200,
         "colours": board.plan.colours,
         "wires": WIRES,
+        "vane_numbers": board.plan.numbers,
         "classes": CLASSES,
         "defects": DEFECTS,
         "states": counted(board.ring),

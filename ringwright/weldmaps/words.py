@@ -109,7 +109,13 @@ class WeldWords:
         """How far one ring is."""
         _, several, n = self.words._, self.words.ngettext, self.show.count
         ring, serial = board.ring, board.ring.serial
-        limit = ring.in_state(AT_LIMIT)
+        limit = [one for one in ring.in_state(AT_LIMIT) if one in board.left]
+        if not board.left and not ring.done:
+            return several(
+                "%(serial)s: %(n)s weld goes by concession, the others are accepted",
+                "%(serial)s: %(n)s welds go by concession, the others are accepted",
+                len(ring.open), serial=serial, n=n(len(ring.open)),
+            )  # fmt: skip
         if limit:
             return _("%(serial)s: weld %(weld)s is at its limit of repairs; the design "
                      "authority decides", serial=serial, weld=limit[0])  # fmt: skip
