@@ -95,12 +95,7 @@ def test_the_limit_of_repairs_must_be_said() -> None:
     ],
 )
 def test_an_unsound_plan_is_refused_in_one_line(changed: dict[str, str], told: str) -> None:
-    text = plan_text().replace('revision = "1"', 'revision = "1"\neffective_from = ""')
-    for key, value in changed.items():
-        lines = text.splitlines()
-        place = next(n for n, line in enumerate(lines) if line.startswith(f"{key} ="))
-        lines[place] = f"{key} = {value}"
-        text = "\n".join(lines)
+    text = plan_text(**changed)
 
     with pytest.raises(Refused) as refused:
         parse_plan(text, "plan.toml")
