@@ -12,7 +12,7 @@ from ringwright.imaging.film import CALIBRATED, IMAGER, RESOLUTION, Film, Preset
 from ringwright.imaging.view import Counts, View, counts_of
 from ringwright.kit.charts import Scale
 from ringwright.kit.numbers import NOTHING, Figures
-from ringwright.kit.sheets import Cell, Column, Sheet
+from ringwright.kit.sheets import NUMBER, WHOLE, Cell, Column, Sheet
 from ringwright.kit.words import Words
 
 BARS_HIGH: Final = 120.0
@@ -246,6 +246,27 @@ class FilmBoard:
             rows=tuple((Cell(name), Cell(told)) for name, told in rows),
         )
 
+    def table(self) -> Sheet:
+        """The histogram in figures."""
+        _ = self.words._
+        return Sheet(
+            code="histogram",
+            title=_("How often each value stands in the shown part"),
+            columns=(
+                Column(name=_("from"), kind=NUMBER, head=True),
+                Column(name=_("to"), kind=NUMBER),
+                Column(name=_("pixels"), kind=WHOLE),
+            ),
+            rows=tuple(
+                (
+                    Cell(self.show.decimal(bar.low, 1), bar.low),
+                    Cell(self.show.decimal(bar.high, 1), bar.high),
+                    Cell(self.show.count(bar.pixels), bar.pixels),
+                )
+                for bar in self.counts.bars
+            ),
+        )
+
     def _of_picture(self) -> list[tuple[str, str]]:
         _, show, film, view, counts = (
             self.words._, self.show, self.film, self.view, self.counts,
@@ -254,6 +275,7 @@ class FilmBoard:
             (_("picture, pixels across and down"), self._by(film.columns, film.rows)),
             (_("bits of a value"), show.count(film.bits)),
             (_("shown part, pixels across and down"), self._by(view.across, view.down)),
+            (_("pixels shown"), show.count(view.across * view.down)),
             (_("it begins at column and row"), f"{view.left}, {view.top}"),
             (_("level"), self.figure(view.level)),
             (_("window"), self.figure(view.window)),

@@ -170,7 +170,14 @@ def _check_floor(bench: _Bench, fact: facts.RingFact) -> None:
             "engineer may lift it",
             code="held",
         )
-    steps = _STEPS_OF.get(fact.kind, lambda _plan: ())(plan)
+    if fact.kind == facts.FilmTaken.kind and part.step != plan.radiograph_step:
+        # Films are often taken when nobody else is in, before the visit begins.
+        raise Refused(
+            f"{part.serial} is {part.place} at step {part.step}; it is radiographed while it "
+            f"waits for step {plan.radiograph_step} or is in work there",
+            code="not-at-step",
+        )
+    steps = _STEPS_OF.get(fact.kind, _anywhere)(plan)
     visit = part.open_visit
     if steps and (visit is None or visit.step not in steps):
         told = " or ".join(map(str, steps))
@@ -180,12 +187,16 @@ def _check_floor(bench: _Bench, fact: facts.RingFact) -> None:
         )
 
 
+def _anywhere(_plan: WeldPlan) -> tuple[int, ...]:
+    """What asks no step: results of tests, readings, withdrawals."""
+    return ()
+
+
 _STEPS_OF: Final[dict[str, Callable[[WeldPlan], tuple[int, ...]]]] = {
     facts.VanesFitted.kind: lambda plan: (plan.welding_step,),
     facts.WeldsMade.kind: lambda plan: (plan.welding_step,),
     facts.WeldRedone.kind: lambda plan: (plan.welding_step,),
     facts.WeldExcavated.kind: lambda plan: (plan.welding_step,),
-    facts.FilmTaken.kind: lambda plan: (plan.radiograph_step,),
 }
 
 

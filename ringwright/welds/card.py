@@ -121,6 +121,11 @@ class WeldPlan:
     """Of vane 1, from the top."""
     direction: str = CLOCKWISE
 
+    @property
+    def numbers(self) -> tuple[int, ...]:
+        """The vanes by number."""
+        return tuple(range(1, self.vanes + 1))
+
     @cached_property
     def welds(self) -> tuple[str, ...]:
         """Every weld of the ring, vane by vane: 1-OUT, 1-IN, 2-OUT …"""

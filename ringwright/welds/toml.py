@@ -6,6 +6,7 @@ no default: no standard has one for every weld, so the procedure must say it.
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Mapping
 from typing import Any, Final
@@ -69,6 +70,21 @@ def plan_data(plan: WeldPlan) -> dict[str, Any]:
         "position": {"radial_mm": plan.radial_mm, "axial_mm": plan.axial_mm},
         "joint": [{**one, "adjoins": list(one["adjoins"])} for one in data["joints"]],
     }
+
+
+def plan_text(plan: WeldPlan) -> str:
+    """The plan as the text of its file, to be changed and handed in again."""
+    data = plan_data(plan)
+    joints = data.pop("joint")
+    pieces = [f"[{name}]\n{_lines(table)}" for name, table in data.items()]
+    return "\n".join(pieces + [f"[[joint]]\n{_lines(one)}" for one in joints])
+
+
+def _lines(table: Mapping[str, Any]) -> str:
+    # A text in JSON is the same text in TOML; so are true, false, numbers and lists.
+    return "".join(
+        f"{key} = {json.dumps(value, ensure_ascii=False)}\n" for key, value in table.items()
+    )
 
 
 def plan_from(data: Mapping[str, Any]) -> WeldPlan:

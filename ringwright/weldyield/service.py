@@ -11,6 +11,7 @@ from ringwright.ledger.remembered import Remembered
 from ringwright.ledger.service import Read
 from ringwright.ledger.transaction import Actor
 from ringwright.people.allowing import may_act
+from ringwright.routecards.queries import read_revisions
 from ringwright.sites.queries import read_calendars
 from ringwright.weldyield.model import (
     DIMENSIONS,
@@ -51,7 +52,7 @@ def _read(read: Read, question: Question) -> WeldYield:
         raise Refused(f"by {question.by[:40]!r} is not one of {', '.join(DIMENSIONS)}")
     products = read_products(read)
     if question.product is not None and question.product not in products:
-        raise Missing(f"there is no weld plan of {question.product[:40]!r}")
+        _check_product(read, question.product)
     weeks, from_us, to_us = weeks_of(read, question)
     history = read_history(read, question.product, from_us, to_us)
     return WeldYield(
@@ -67,6 +68,12 @@ def _read(read: Read, question: Question) -> WeldYield:
         head_seq=read.head_seq,
         head_hash=read.head_hash,
     )
+
+
+def _check_product(read: Read, product: str) -> None:
+    """Raise Missing for a product that the site does not know; one without welds has none."""
+    if not read_revisions(read.connection, read.site.id, product):
+        raise Missing(f"there is no product {product[:40]!r} at this site")
 
 
 def weeks_of(read: Read, question: Question) -> tuple[tuple[str, ...], int, int]:

@@ -72,7 +72,7 @@ length_mm = 60
 place = "inner"
 adjoins = ["OUT"]
 """
-GOOD_PASS = {
+GOOD_PASS: dict[str, Any] = {
     "welder": "maker-1",
     "filler_lot": "F-1",
     "procedure": "WP-1",

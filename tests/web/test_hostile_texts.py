@@ -148,6 +148,8 @@ def starts() -> list[str]:
         "furnace": STATION,
         "recipe": RECIPE,
         "run": RUN,
+        "weld": "1-OUT",
+        "film": "A1",
     }
     samples["set_code"] = f"{PRODUCT}-S001"
     found = [

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
 from ringwright.bench.acts import Inspect, Sentence, Stop
 from ringwright.bench.correcting import Correct
 from ringwright.core.errors import Clash, Forbidden, Missing, Refused, SecondNeeded
-from ringwright.ledger.projecting import Projecting
 from ringwright.ledger.rebuild import rebuild
 from ringwright.welds.service import SetWeldPlan
 from ringwright.welds.tables import WeldDefect, WeldPass, WeldRing, WeldVerdict
 from tests.make.floor import (
-    CODE,
     DELEGATE,
     INSPECTOR,
     MAKER,
@@ -184,7 +184,7 @@ def test_the_same_key_is_recorded_once(shop: WeldShop) -> None:
     shop.waiting("R-1")
     shop.floor.book("begin", "R-1", MAKER, step=20)
     shop.fit("R-1")
-    said = {"welds": ["1-OUT"], "filler_lot": "F-1", "procedure": "WP-1"}
+    said: dict[str, Any] = {"welds": ["1-OUT"], "filler_lot": "F-1", "procedure": "WP-1"}
     said |= {"oxygen_ppm": 20, "colour": "silver"}
     first = shop.tell("R-1", "welds-made", key="twice", **said)
 
@@ -231,7 +231,6 @@ def test_a_rebuilt_ring_is_the_same(shop: WeldShop) -> None:
 
     assert before
     assert shop.floor.rows(columns) == before
-    assert isinstance(ledger.projecting, Projecting)
 
 
 def test_a_plan_names_steps_of_its_route_card(shop: WeldShop) -> None:
@@ -241,4 +240,3 @@ def test_a_plan_names_steps_of_its_route_card(shop: WeldShop) -> None:
         )
     with pytest.raises(Clash, match="at revision 1 is there already"):
         shop.floor.do(SetWeldPlan(plan=plan(vanes="5"), key="q"), QUALITY)
-    assert CODE

@@ -8,6 +8,7 @@ from ringwright.core.errors import Refused
 from ringwright.welds.card import wire_mm
 from ringwright.welds.defects import DEFECTS
 from ringwright.welds.toml import parse_plan, plan_data, plan_from
+from ringwright.welds.toml import plan_text as plan_as_text
 from tests.make.welds import plan, plan_text
 
 # ISO 19232-1, diameters of the wires, from memory.
@@ -42,6 +43,7 @@ def test_defects_bear_the_terms_of_the_standard(number: str, term: str) -> None:
 
 def test_a_plan_reads_back_as_it_was_kept() -> None:
     assert plan_from(plan_data(plan())) == plan()
+    assert parse_plan(plan_as_text(plan())) == plan()
 
 
 def test_every_vane_has_every_weld() -> None:
@@ -93,12 +95,7 @@ def test_the_limit_of_repairs_must_be_said() -> None:
     ],
 )
 def test_an_unsound_plan_is_refused_in_one_line(changed: dict[str, str], told: str) -> None:
-    text = plan_text().replace('revision = "1"', 'revision = "1"\neffective_from = ""')
-    for key, value in changed.items():
-        lines = text.splitlines()
-        place = next(n for n, line in enumerate(lines) if line.startswith(f"{key} ="))
-        lines[place] = f"{key} = {value}"
-        text = "\n".join(lines)
+    text = plan_text(**changed)
 
     with pytest.raises(Refused) as refused:
         parse_plan(text, "plan.toml")

@@ -78,8 +78,9 @@ def test_as_of_before_a_reading_it_counts_nowhere(shop: WeldShop) -> None:
 
 
 def test_what_cannot_be_asked_is_refused_in_words(shop: WeldShop) -> None:
-    with pytest.raises(Missing, match="no weld plan"):
+    with pytest.raises(Missing, match="no product 'NONE'"):
         found(shop, product="NONE")
+    assert found(shop, product="OAR").counted.first.n == 0  # nothing of it is welded
     with pytest.raises(Refused, match="is not one of"):
         found(shop, by="mood")
     with pytest.raises(Refused, match="at most 104 weeks"):
