@@ -16,6 +16,7 @@ from ringwright.people.screen import AtScreen, Screen
 from ringwright.people.trying import Tried, attempt, key_of
 from ringwright.weldmaps.drawing import counted
 from ringwright.weldmaps.forms import said_of
+from ringwright.weldmaps.pictures import read_pictures
 from ringwright.weldmaps.ring_board import NoRing, RingBoard, read_ring_board
 from ringwright.weldmaps.service import TellRing
 from ringwright.weldmaps.stories import WeldStories
@@ -207,6 +208,7 @@ def _film_page(
     more = {
         "film": film,
         "due": board.due(film),
+        "pictures": read_pictures(screen, board.ring.serial, film, which[1]),
         "figures": shown["sheets"].on_film(board, film),
         "answer": shown["told"].film(board, film),
     }

@@ -83,7 +83,9 @@ FILM = judged(dicom(**WINDOWS, **SPACED))
 INSPECTOR = Actor(code="insp-1", roles=frozenset({"inspector"}))
 
 
-def attach_film(ledger: Ledger, site: str, serial: str) -> None:
+def attach_film(
+    ledger: Ledger, site: str, serial: str, shows: str = "pore in the weld"
+) -> None:
     """Let a part have it."""
-    order = Attach(content=FILM, key=f"film-{site}", serial=serial, shows="pore in the weld")
+    order = Attach(content=FILM, key=f"film-{site}", serial=serial, shows=shows)
     ledger.execute(site, order, INSPECTOR)
