@@ -24,6 +24,7 @@ WELDS: Final[dict[str, Any]] = {
     "last": "2026-W40",
     "by": "kind",
     "first_readings": SHARE,
+    "repaired_before": 0,
     "groups": [{"key": "T-joint", "share": SHARE, "chance": None, "adjusted": None}],
     "metres": 6.6,
     "defects": [{"kind": "2011", "count": 3, "rate": 0.4545, "low": 0.0937, "high": 1.3284}],
@@ -79,6 +80,7 @@ class WeldYieldOut(BaseModel):
     last: str
     by: str
     first_readings: WeldShareOut
+    repaired_before: int
     groups: list[WeldGroupOut]
     metres: float
     defects: list[DefectRateOut]
@@ -110,6 +112,7 @@ def weld_yield_json(found: WeldYield) -> dict[str, Any]:
         "last": found.weeks[-1],
         "by": found.question.by,
         "first_readings": _share(counted.first),
+        "repaired_before": counted.mended,
         "groups": [
             {
                 "key": one.key,

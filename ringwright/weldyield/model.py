@@ -101,6 +101,8 @@ class First:
     """Dimension to group; empty where it is not recorded."""
     length_mm: float
     defects: tuple[str, ...]
+    mended: bool
+    """True where the weld was repaired before it was radiographed."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -174,6 +176,8 @@ class Counted:
     """Everything the page shows."""
 
     first: Share
+    mended: int
+    """First readings of welds that had been repaired before, for colour or penetrant."""
     groups: tuple[Group, ...]
     defects: tuple[DefectRate, ...]
     metres: float

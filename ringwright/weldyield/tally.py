@@ -57,6 +57,7 @@ def count(history: History, site: Site, by: str) -> Counted:
     repairs = Counter(one.serial for one in history.made if one.passed)
     return Counted(
         first=_share(firsts),
+        mended=sum(one.mended for one in firsts),
         groups=groups_of(firsts, by),
         defects=defect_rates(firsts, metres),
         metres=metres,
@@ -105,6 +106,7 @@ def _first(
         },
         length_mm=joint.length_mm,
         defects=tuple(defects),
+        mended=one.passed > 0,
     )
 
 

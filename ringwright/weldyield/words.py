@@ -174,6 +174,18 @@ class WeldYieldWords:
             )
         return told + (f", {_('small n')}." if len(cases) < 20 else ".")
 
+    def mended(self) -> str:
+        """How many welds had been repaired before anybody radiographed them."""
+        mended = self.counted.mended
+        return self.words.ngettext(
+            "%(n)s of the welds read first had been repaired before, after its colour or a "
+            "penetrant test.",
+            "%(n)s of the welds read first had been repaired before, after their colour or a "
+            "penetrant test.",
+            mended,
+            n=self.show.count(mended),
+        )
+
     def rework(self) -> str:
         """Repairs as rework of the welds made, in a sentence."""
         _, show, share = self.words._, self.show, self.counted.rework
@@ -234,7 +246,7 @@ class WeldYieldWords:
     def book(self) -> Book:
         """The page as a file."""
         _, found = self.words._, self.found
-        lines = (self.repairs(), self.rework(), self.warning())
+        lines = (self.mended(), self.repairs(), self.rework(), self.warning())
         return Book(
             page="weld yield",
             question=_("How many welds are accepted at the first radiograph?"),
