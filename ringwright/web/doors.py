@@ -255,6 +255,8 @@ DOORS: Final[dict[str, Door]] = {
     "trace.list": _at_desk("read"),
     "heatruns.keep_api": _at_desk("run furnace"),
     "heatruns.one_api": _at_desk("read"),
+    "weldmaps.tell_api": _at_desk("weld", "radiograph", "correct"),
+    "weldmaps.one_api": _at_desk("read"),
     "sets.all_api": _at_desk("read"),
     "sets.one_api": _at_desk("read"),
     "sets.reserve_api": _at_desk("reserve"),

@@ -6,7 +6,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from ringwright.assembly import SYSTEM
+from ringwright.bench.rules import make_booking
+from ringwright.bench.service import Book
 from ringwright.core.facts import Entry
+from ringwright.ledger.service import Ledger
 from ringwright.ledger.transaction import Actor
 from ringwright.routecards.service import LoadRoute
 from ringwright.routecards.toml import parse_route
@@ -307,3 +310,20 @@ def open_weld_shop(url: str, ruled: WeldPlan | None = None) -> WeldShop:
         floor.do(Authorise(paper=paper, key=floor.key()), QUALITY)
     floor.do(SetWeldPlan(plan=ruled or plan(), key=floor.key()), QUALITY)
     return WeldShop(floor)
+
+
+def begin_ring(ledger: Ledger, site: str, serial: str) -> None:
+    """A part of the product in work at the weld cell of any site, its plan in force."""
+    ledger.execute(site, LoadRoute(card=parse_route(ROUTE, "route")), SYSTEM)
+    quality = Actor(code="qe", roles=frozenset({"quality-engineer"}))
+    ledger.execute(site, SetWeldPlan(plan=plan(), key="weld-plan"), quality)
+    program = Actor(code="supervisor", roles=frozenset({"supervisor"}), person=False)
+    booked = [
+        {"act": "create", "product": "RING"},
+        {"act": "begin", "step": 10},
+        {"act": "end", "step": 10, "outcome": "pass"},
+        {"act": "begin", "step": 20},
+    ]
+    for place, fields in enumerate(booked):
+        booking = make_booking({"serial": serial, "key": f"weld-{place}", **fields}, None)
+        ledger.execute(site, Book(booking=booking), program)
