@@ -19,6 +19,7 @@ VARIANTS = {
     "flow.week": ("product={product}", "as_of=2026-09-30T12:00", "week=2026-W38"),
     "flow.week_numbers": ("product={product}&week=2026-W40",),
     "yields.numbers": ("product={product}",),
+    "yields.chart_api": ("product={product}", "product={product}&step=50&kind=touch"),
     "yields.ladder": ("product={product}", "lot={lot}", "by=furnace"),
     "yields.chart": ("product={product}&point=2026-W39", "step=50&kind=singles&side=yes"),
     "yields.compare": ("product={product}&by=lot", "step=50&by=station"),

@@ -1,5 +1,5 @@
 #!/bin/sh
-# What the container does: serve (after bringing the store up to date), nightly, or any command.
+# What the container does: serve (after bringing the store up to date), nightly, weekly, or any command.
 set -eu
 case "${1:-serve}" in
     serve)
@@ -8,6 +8,9 @@ case "${1:-serve}" in
         ;;
     nightly)
         exec python /deploy/nightly.py
+        ;;
+    weekly)
+        exec python /deploy/weekly.py
         ;;
     *)
         exec python -m ringwright "$@"

@@ -9,14 +9,8 @@ WITH week AS (
     count(CASE WHEN created_at >= week_from AND created_at < week_to THEN 1 END) AS created
   FROM parts CROSS JOIN week
   WHERE parts.site = $site AND product = $product
-), in_force AS (
-  SELECT target FROM revisions CROSS JOIN week
-  WHERE revisions.site = $site AND product = $product
-  ORDER BY CASE WHEN effective_at <= in_force_at THEN 0 ELSE 1 END,
-    CASE WHEN effective_at <= in_force_at THEN effective_at END DESC,
-    CASE WHEN effective_at <= in_force_at THEN place END DESC,
-    effective_at, place
-  LIMIT 1
+), promised AS (
+  SELECT target FROM in_force WHERE site = $site AND product = $product AND week = $week
 ), yields AS (
   SELECT output, scrapped, created, output + scrapped AS n,
     CAST(output AS DOUBLE PRECISION) / nullif(output + scrapped, 0) AS p,
@@ -28,4 +22,4 @@ SELECT output, scrapped, created, target, n AS final_n, p AS final_yield,
     AS final_low,
   (p + z * z / (2 * n) + z * sqrt(p * (1 - p) / n + z * z / (4.0 * n * n))) / (1 + z * z / n)
     AS final_high
-FROM yields CROSS JOIN in_force
+FROM yields CROSS JOIN promised

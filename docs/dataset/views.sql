@@ -12,3 +12,15 @@ CREATE VIEW steps AS SELECT * FROM read_parquet($folder || '/steps/*/*.parquet',
   hive_partitioning = true, hive_types = {'site': VARCHAR});
 CREATE VIEW weeks AS SELECT * FROM read_parquet($folder || '/weeks/*/*.parquet',
   hive_partitioning = true, hive_types = {'site': VARCHAR});
+-- The route-card revision in force in each week, at its end or at the cut-off: the newest that is
+-- effective by then, else the first to come.
+CREATE VIEW in_force AS SELECT site, product, week, revision, target, plan_h FROM (
+  SELECT revisions.site, product, week, revision, target, plan_h, row_number() OVER (
+    PARTITION BY revisions.site, product, week
+    ORDER BY CASE WHEN effective_at <= in_force_at THEN 0 ELSE 1 END,
+      CASE WHEN effective_at <= in_force_at THEN effective_at END DESC,
+      CASE WHEN effective_at <= in_force_at THEN place END DESC,
+      effective_at, place
+  ) AS nth
+  FROM revisions JOIN weeks ON weeks.site = revisions.site
+) AS ranked WHERE nth = 1;

@@ -1,4 +1,4 @@
-"""Every part accounted for: what came into the cell in a week against what became of it.
+"""Every part accounted for: what came into the cell in a span against what became of it.
 
 A release, scrap or use that the record still told at the opening, and that a sentence or a
 correction took back before the closing, puts its part back into the cell: it is *reopened*, and
@@ -12,7 +12,7 @@ from typing import Any, Final
 from sqlalchemy import ColumnElement, and_, exists, func, or_, select
 
 from ringwright.flow.model import Account, WeekNumbers
-from ringwright.flow.queries import Sql, Window, believed, there_at
+from ringwright.flow.queries import MOMENTS, Sql, Window, believed, life_counts, there_at
 from ringwright.flow.service import moment_of, read_wips
 from ringwright.ledger.service import Read
 from ringwright.parts.tables import Life, Visit
@@ -36,6 +36,36 @@ def read_accounts(
     return {
         product: _account(found, sum(stood.get(product, {}).values()), back.get(product, 0))
         for product, found in numbers.items()
+    }
+
+
+def read_account(read: Read, product: str, start_us: int, end_us: int) -> Account:
+    """The account of one product over any span [us), to now where it reaches past it."""
+    window = Window(products=(product,), start_us=start_us, end_us=end_us)
+    closing_us = min(end_us, moment_of(read))
+    opening_us = min(start_us, closing_us)
+    run = read.connection.execute
+    lives = {row.moment: row.parts for row in run(life_counts(read, window))}
+    stood, stands = (
+        sum(read_wips(read, window.products, at_us).get(product, {}).values())
+        for at_us in (opening_us, closing_us)
+    )
+    rows = run(reopened(read, window.products, opening_us, closing_us))
+    back = sum(row.parts for row in rows)
+    moments = {moment: lives.get(moment, 0) for moment in MOMENTS}
+    return Account(opening=stood - back, reopened=back, closing=stands, **moments)
+
+
+def account_json(account: Account) -> dict[str, int]:
+    """The account as the API gives it."""
+    return {
+        "opening": account.opening,
+        "created": account.created,
+        "reopened": account.reopened,
+        "released": account.released,
+        "scrapped": account.scrapped,
+        "used": account.used,
+        "closing": account.closing,
     }
 
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from ringwright.flow.account_words import account_line
 from ringwright.flow.act_words import acts_sheet
 from ringwright.flow.board import Board, BoardStrip, StepRow
 from ringwright.flow.editions import PublishedBlock
-from ringwright.flow.model import Account, CycleTime, Proportion, WeekSheet
+from ringwright.flow.model import CycleTime, Proportion, WeekSheet
 from ringwright.kit.cutoff import cut_off
 from ringwright.kit.numbers import Figures
 from ringwright.kit.sheets import (
@@ -329,7 +330,9 @@ def make_book(
             *WeekSheets(board, words, show).all(),
             *(sheet for block in blocks.values() for sheet in block.sheets),
         ),
-        reconciliation=tuple(account_line(strip, words, show) for strip in board.strips),
+        reconciliation=tuple(
+            account_line(strip.strip.name, strip.account, words, show) for strip in board.strips
+        ),
     )
 
 
@@ -354,29 +357,6 @@ def _cut_off(sheet: WeekSheet, words: Words, show: Figures) -> str:
         return drawn
     newest = show.full(sheet.last_entry_us, sheet.zone)
     return f"{drawn}, {words._('newest entry recorded %(moment)s', moment=newest)}"
-
-
-def account_line(strip: BoardStrip, words: Words, show: Figures) -> str:
-    """What came into the cell against what became of it, and whether it balances."""
-    a = strip.account
-    verdict = words._("It balances.")
-    if a.off_by:
-        off = show.signed(a.off_by)
-        verdict = words._("It does not balance: off by %(parts)s.", parts=off)
-    return f"{strip.strip.name}: {account_sums(a, words, show)}. {verdict}"
-
-
-def account_sums(a: Account, words: Words, show: Figures) -> str:
-    """The account as one line of sums: the page and every file say the same."""
-    return words._(
-        "%(opening)s opening + %(created)s created + %(reopened)s reopened = "
-        "%(released)s released + %(scrapped)s scrapped + %(used)s used in test or making + "
-        "%(closing)s closing",
-        opening=show.count(a.opening), created=show.count(a.created),
-        reopened=show.count(a.reopened), released=show.count(a.released),
-        scrapped=show.count(a.scrapped), used=show.count(a.used),
-        closing=show.count(a.closing),
-    )  # fmt: skip
 
 
 def _cycle_title(strip: BoardStrip, clock: CycleTime, words: Words, show: Figures) -> str:

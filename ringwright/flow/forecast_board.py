@@ -119,17 +119,20 @@ def _ahead(found: Forecast, this_week: bool, words: Words, show: Figures) -> Wee
         found=found,
         this_week=this_week,
         chance=chance,
-        interval=words._(
-            "%(low)s to %(high)s (%(share)s)",
-            low=show.count(found.low_80),
-            high=show.count(found.high_80),
-            share=show.percent(0.8, 0),
-        ),
+        interval=_interval(found, words, show),
         needs_a_person=needs,
         ruler=draw_ruler(found),
         deciding=_deciding(found, words, show) if this_week and found.can_say else (),
         small=found.past_weeks < FEW_WEEKS,
     )
+
+
+def _interval(found: Forecast, words: Words, show: Figures) -> str:
+    """Both ends of the interval and how much it holds; one figure where they are the same."""
+    low, high, share = show.count(found.low_80), show.count(found.high_80), show.percent(0.8, 0)
+    if low == high:
+        return words._("%(parts)s (%(share)s)", parts=low, share=share)
+    return words._("%(low)s to %(high)s (%(share)s)", low=low, high=high, share=share)
 
 
 def _deciding(found: Forecast, words: Words, show: Figures) -> tuple[tuple[Deciding, str], ...]:

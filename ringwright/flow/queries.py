@@ -131,7 +131,7 @@ def there_at(read: Read, at_us: int) -> ColumnElement[bool]:
     return and_(begun, or_(stays, untold))
 
 
-class _At:
+class At:
     """Where each part stands at an instant, as expressions over its visits.
 
     Parts created and neither released nor scrapped stand at the step they are in work at, else
@@ -144,6 +144,9 @@ class _At:
         self.in_work = end >= at_us
         self.step = case((self.in_work, Visit.step), else_=Visit.next_step)
         self.since = case((self.in_work, begin), else_=end)
+        arrived = begin - func.coalesce(Visit.queue_us, 0)
+        self.arrived = case((self.in_work, arrived), else_=end)
+        """Since when it stands at its step, a wait that is over included."""
         # Not the bare column, whose index tempts: most of a product's visits are long over.
         self.product = Visit.product.concat("")
         self.there = (
@@ -161,7 +164,7 @@ class _At:
 def wip_by_step(read: Read, products: tuple[str, ...], at_us: int) -> Sql:
     """WIP(t): parts created, neither released nor scrapped at t, at the step they are in work
     at, else at the step they wait for; events before t count, not those at it."""
-    at = _At(read, products, at_us)
+    at = At(read, products, at_us)
     columns = (at.step.label("step"), func.count().label("parts"))
     return at.parts(*columns).group_by(at.product, at.step)
 
@@ -313,7 +316,7 @@ def standing_by_step(read: Read, at_us: int, plan_us: Plan) -> Sql:
 
     A part is over plan when it has been at the step for longer than its plan allows.
     """
-    at = _At(read, tuple(plan_us), at_us)
+    at = At(read, tuple(plan_us), at_us)
     allowed = case(
         (at.in_work, _planned(plan_us, 1, at.step)), else_=_planned(plan_us, 0, at.step)
     )

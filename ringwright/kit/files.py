@@ -10,6 +10,7 @@ import csv
 import io
 import math
 import re
+import textwrap
 import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import UTC, datetime
@@ -35,6 +36,12 @@ from ringwright.kit.words import ENGLISH, Words, words_of
 
 MOST_ROWS: Final = 1_048_575
 """Rows under the heading that a worksheet holds."""
+LINE_POINTS: Final = 15
+"""Height of one line of a worksheet."""
+MOST_LINES: Final = 27
+"""Lines that the highest row holds: 409 points."""
+FILLED: Final = 0.88
+"""How much of a column's width in figures a bold text of letters may fill."""
 MOST_LETTERS: Final = 32_767
 """Letters that a worksheet's cell holds."""
 FORMULA: Final = frozenset(
@@ -241,12 +248,24 @@ def mark_practice(tabs: Iterable[Any]) -> None:
         tab.set_tab_color("black")
 
 
+def fit_row(tab: Any, line: int, cells: Iterable[tuple[str, float]]) -> None:
+    """Make a row as high as its wrapped texts need: (text, width of its column in letters).
+
+    Some programs do so by themselves when they open a workbook, others let lines overlap.
+    """
+    needed = (len(textwrap.wrap(text, max(1, int(FILLED * width)))) for text, width in cells)
+    lines = max(needed, default=1)
+    if lines > 1:
+        tab.set_row(line, LINE_POINTS * min(lines, MOST_LINES))
+
+
 def _write_about(tab: Any, book: Book, said: Words, styles: dict[str, Any]) -> None:
     tab.set_column(0, 0, 22)
     tab.set_column(1, 1, 100)
     for line, (word, text) in enumerate(head_lines(book, book.sheets, said)):
         tab.write_string(line, 0, cell_text(word), styles["head"])
         tab.write_string(line, 1, cell_text(text), styles["wrap"])
+        fit_row(tab, line, [(text, 100)])
 
 
 def _write_sheet(
@@ -257,9 +276,11 @@ def _write_sheet(
     tab.freeze_panes(1, 1)
     # Shown figures are texts on purpose; the real ones stand beside them.
     tab.ignore_errors({"number_stored_as_text": "A1:XFD1048576"})
-    for place, heading in enumerate(headings):
+    widths = [min(60, max(10, len(heading) * 0.7)) for heading in headings]
+    fit_row(tab, 0, zip(headings, widths, strict=True))
+    for place, (heading, width) in enumerate(zip(headings, widths, strict=True)):
         tab.write_string(0, place, cell_text(heading), styles["head"])
-        tab.set_column(place, place, min(60, max(10, len(heading) * 0.7)))
+        tab.set_column(place, place, width)
     for line, row in enumerate(sheet.rows, start=1):
         place = 0
         for column, cell in zip(sheet.columns, row, strict=True):

@@ -2,7 +2,8 @@
 
 A point stands in a zone: how many standard errors, rounded up, it lies from the middle line,
 1 to 3 inside the limits and 4 past them, below the line with a minus; 0 is on the line. Rules
-read the zones one after another; after a signal they begin anew.
+read the zones one after another; after a signal they begin anew. The one rule that looks at
+values, six in a row that rise or fall, tells a run once, at its sixth point.
 """
 
 from __future__ import annotations
@@ -16,11 +17,14 @@ from typing import Final
 import numpy as np
 
 BEYOND, SIDE, TWO_OF_THREE, FOUR_OF_FIVE = "beyond", "side", "two of three", "four of five"
-RULES: Final = (BEYOND, SIDE, TWO_OF_THREE, FOUR_OF_FIVE)
-"""A point past three sigma; nine in a row on one side; two of three past two sigma and four of
-five past one sigma, on one side: L. S. Nelson, Journal of Quality Technology 16 (1984) 237,
-tests 1, 2, 5 and 6."""
+SIX_RISING: Final = "six rising"
+ZONE_RULES: Final = (BEYOND, SIDE, TWO_OF_THREE, FOUR_OF_FIVE)
+RULES: Final = (BEYOND, SIDE, SIX_RISING, TWO_OF_THREE, FOUR_OF_FIVE)
+"""A point past three sigma; nine in a row on one side; six in a row that rise or fall; two of
+three past two sigma and four of five past one sigma, on one side: L. S. Nelson, Journal of
+Quality Technology 16 (1984) 237, tests 1, 2, 3, 5 and 6."""
 ONE_SIDE: Final = 9
+SIX: Final = 6
 PAST: Final = 4
 ZONES: Final = (-4, -3, -2, -1, 0, 1, 2, 3, 4)
 
@@ -86,22 +90,67 @@ def _rounded(zone: int, recent: bool, rules: tuple[str, ...]) -> int:
     return ring if zone > 0 else -ring
 
 
-def signals(zones: Sequence[int | None], rules: tuple[str, ...]) -> dict[int, tuple[str, ...]]:
-    """Place of a point to the rules it breaks. None is a point that nothing can be said of."""
+def signals(
+    zones: Sequence[int | None],
+    rules: tuple[str, ...],
+    values: Sequence[float | None] | None = None,
+) -> dict[int, tuple[str, ...]]:
+    """Place of a point to the rules it breaks. None is a point that nothing can be said of.
+
+    `values` are what the points stand at; without them nothing is said of what rises or falls.
+    """
     state, found = START, dict[int, tuple[str, ...]]()
+    turned = rising(zones, values) if values and SIX_RISING in rules else frozenset[int]()
     for place, zone in enumerate(zones):
         if zone is None:
             continue
         state, told = step(state, zone, rules)
+        told = tuple(r for r in rules if r in told or (r == SIX_RISING and place in turned))
         if told:
             found[place] = told
     return found
 
 
+def rising(zones: Sequence[int | None], values: Sequence[float | None]) -> frozenset[int]:
+    """The places at which six points in a row have risen, or fallen; each run tells once.
+
+    Two alike end a run. Points that nothing can be said of are passed over.
+    """
+    found, run, way = set(), 1, 0
+    before: float | None = None
+    for place, (zone, value) in enumerate(zip(zones, values, strict=True)):
+        if zone is None or value is None:
+            continue
+        turn = 0 if before is None else (value > before) - (value < before)
+        run = run + 1 if turn and turn == way else 1 + abs(turn)
+        way, before = turn, value
+        if run == SIX:
+            found.add(place)
+    return frozenset(found)
+
+
+def chance_of_six(place: int) -> float:
+    """Chance that a run of six ends its sixth point at this place, counted from 0.
+
+    Of values in any order, all alike likely and none twice. The sum over n places is the
+    expected number of runs, 2 (6 n - 29) / 7! (H. Levene and J. Wolfowitz, Annals of
+    Mathematical Statistics 15 (1944) 58); ties only make runs rarer.
+    """
+    if place < SIX - 1:
+        return 0.0
+    at_first = 2 / math.factorial(SIX)
+    # Later ones must not go on from a seventh: the run would have told at its sixth.
+    return at_first if place == SIX - 1 else at_first - 2 / math.factorial(SIX + 1)
+
+
 @lru_cache
 def by_chance(rules: tuple[str, ...]) -> float:
-    """Signals a point while nothing changes, of normal values with the true limits."""
-    return 1 / run_length(normal_zones(), rules)
+    """Signals a point while nothing changes, of normal values with the true limits.
+
+    Where a point breaks two rules of different kinds it is counted for both: an upper figure.
+    """
+    zoned = 1 / run_length(normal_zones(), rules) if set(rules) & set(ZONE_RULES) else 0.0
+    return zoned + (chance_of_six(SIX) if SIX_RISING in rules else 0.0)
 
 
 def normal_zones() -> dict[int, float]:
@@ -128,10 +177,12 @@ def binomial_zones(n: int, centre: float) -> dict[int, float]:
 def false_signals(points: Sequence[Chances | None], rules: tuple[str, ...]) -> list[float]:
     """Chance of a signal at each point while nothing changes; with one rule it is the point's.
 
-    The chain goes from state to state as `step` does, so the rules are counted together.
+    The chain goes from state to state as `step` does, so the rules are counted together; six
+    that rise or fall are added to them, which is an upper figure.
     """
     now: dict[State, float] = {START: 1.0}
-    found = []
+    found: list[float] = []
+    said = 0
     for chances in points:
         if chances is None:
             found.append(0.0)
@@ -144,7 +195,9 @@ def false_signals(points: Sequence[Chances | None], rules: tuple[str, ...]) -> l
                 wrong += held * chance if told else 0.0
                 later[after] += held * chance
         now = later
-        found.append(wrong)
+        six = chance_of_six(said) if SIX_RISING in rules else 0.0
+        found.append(min(1.0, wrong + six))
+        said += 1
     return found
 
 

@@ -2,23 +2,33 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
-from typing import Final
+from typing import Any
 
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from ringwright.core.errors import Refused
 from ringwright.flow.moment import past_us, to_the_minute
-from ringwright.kit.render import figures_for, file_answer, page, path_for, words_for
-from ringwright.ledger.remembered import Remembered
+from ringwright.kit.render import (
+    figures_for,
+    file_answer,
+    fragment,
+    page,
+    path_for,
+    wants_fragment,
+    words_for,
+)
 from ringwright.people.screen import AtScreen, Screen
+from ringwright.queues.extra import FEW, ExtraSheet, read_extra
+from ringwright.queues.hour_sheet import HourLists
 from ringwright.queues.model import QueuesSheet
+from ringwright.queues.remembered import HOURS, SHEETS
 from ringwright.queues.service import USUAL_WEEKS, WEEKS, read_queues
 from ringwright.queues.sheet import SHOWN, QueueLists, picture
 
 router = APIRouter(include_in_schema=False)
-SHEETS: Final = Remembered[QueuesSheet]()
 
 
 @router.get("/queues", name="queues.page")
@@ -47,13 +57,49 @@ def queues(request: Request, screen: AtScreen) -> Response:
     )
 
 
+@router.get("/queues/hour", name="queues.hour")
+def hour(request: Request, screen: AtScreen) -> Response:
+    """Where would an hour more release most? Asked by Queues, only the piece answers."""
+    shown = _hour_shown(request, _hour_sheet(request, screen))
+    if wants_fragment(request):
+        return fragment(request, "queues/_hour.html", screen=screen, **shown)
+    return page(request, "queues/hour.html", screen=screen, **shown)
+
+
 @router.get("/queues/file.{form}", name="queues.file")
 def queues_file(
     request: Request, screen: AtScreen, form: str, sheet: str | None = None
 ) -> Response:
-    """The figures of the page as a file, with everything that waits."""
+    """The figures of the page as a file, with everything that waits and an hour more."""
     book = _lists(request).book(_sheet(request, screen))
-    return file_answer(request, book, form, sheet)
+    more = _hours(request).sheet(_hour_sheet(request, screen))
+    return file_answer(request, replace(book, sheets=(*book.sheets, more)), form, sheet)
+
+
+def _hour_shown(request: Request, sheet: ExtraSheet) -> dict[str, Any]:
+    lists, found = _hours(request), sheet.gains
+    return {
+        "sheet": sheet,
+        "as_of": request.query_params.get("as_of") or None,
+        "answer": lists.answer(sheet),
+        "told": lists.told(sheet),
+        "drawn": lists.picture(sheet),
+        "figures": lists.sheet(sheet),
+        "planned": ", ".join(f"{product} {number}" for product, number in sheet.planned),
+        "left_out": ", ".join(found.left_out) if found else "",
+        "few": FEW,
+    }
+
+
+def _hour_sheet(request: Request, screen: Screen) -> ExtraSheet:
+    at_us = past_us(screen.ledger, screen.site, request.query_params.get("as_of"))
+    with screen.ledger.read(screen.site, at_us) as snapshot:
+        read = to_the_minute(snapshot)
+        return HOURS.answer(read, "hour", partial(read_extra, read))
+
+
+def _hours(request: Request) -> HourLists:
+    return HourLists(words_for(request), figures_for(request))
 
 
 def _sheet(request: Request, screen: Screen) -> QueuesSheet:

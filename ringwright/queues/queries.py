@@ -41,3 +41,13 @@ def shut_over(read: Read, from_us: int) -> Sql:
         Shutting.to_us >= from_us,
         begin < read.now_us,
     )
+
+
+def visits_ended(read: Read, from_us: int) -> Sql:
+    """Visits, and the moments of creation, ended since an instant and before the snapshot's,
+    as known then: what steps are learned from."""
+    end = instant_then(read, Visit.end_us, Visit.end_known_us)
+    return select(
+        Visit.serial, Visit.product, Visit.step, Visit.station, Visit.run, Visit.begin_us,
+        end.label("end_us"), Visit.touch_us, Visit.queue_us, Visit.outcome, Visit.next_step,
+    ).where(believed(read, Visit), Visit.end_us >= from_us, end < read.now_us)  # fmt: skip

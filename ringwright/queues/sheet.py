@@ -230,4 +230,19 @@ class QueueLists:
             zone=drawn.zone,
             at_us=drawn.now_us,
             sheets=(self.groups(sheet), self.lines(sheet), *queues),
+            reconciliation=(self.accounted(sheet),),
+        )
+
+    def accounted(self, sheet: QueuesSheet) -> str:
+        """Every part that waits now: at which groups, and how many of them are on hold."""
+        _, count = self.words._, self.show.count
+        waiting = [part for group in sheet.groups for part in group.waiting]
+        held = sum(part.hold is not None for part in waiting)
+        each = " + ".join(count(len(one.waiting)) for one in sheet.groups if one.waiting)
+        return _(
+            "%(all)s waiting = by station group %(each)s = %(free)s free + %(held)s on hold",
+            all=count(len(waiting)),
+            each=each or count(0),
+            free=count(len(waiting) - held),
+            held=count(held),
         )

@@ -18,6 +18,7 @@ from ringwright.kit.files import (
     MOST_ROWS,
     Exact,
     cell_text,
+    fit_row,
     head_lines,
     mark_practice,
     tab_names,
@@ -98,19 +99,28 @@ def _write_about(tab: Any, report: Report, styles: dict[str, Any]) -> None:
     for line, (word, text) in enumerate(lines):
         tab.write_string(line, 0, cell_text(word), styles["head"])
         _write_text(tab, (line, 1), text, styles)
+        fit_row(tab, line, [(text, 100)])
 
 
 def _write_sheet(tab: Any, sheet: Sheet, zone: str, styles: dict[str, Any]) -> None:
     tab.freeze_panes(1, 1)
     tab.repeat_rows(0)
-    for place, column in enumerate(sheet.columns):
-        heading = _heading(column)
+    headings = [_heading(column) for column in sheet.columns]
+    widths = [_width(sheet, place, heading) for place, heading in enumerate(headings)]
+    fit_row(tab, 0, zip(headings, widths, strict=True))
+    for place, (heading, width) in enumerate(zip(headings, widths, strict=True)):
         tab.write_string(0, place, cell_text(heading), styles["head"])
-        longest = max((len(row[place].shown) for row in sheet.rows), default=0)
-        tab.set_column(place, place, min(WIDEST, max(10, len(heading) * 0.7, longest + 2)))
+        tab.set_column(place, place, width)
     for line, row in enumerate(sheet.rows, start=1):
+        fit_row(tab, line, ((cell.shown, w) for cell, w in zip(row, widths, strict=True)))
         for place, (column, cell) in enumerate(zip(sheet.columns, row, strict=True)):
             _write_cell(tab, (line, place), cell, (column, zone, styles))
+
+
+def _width(sheet: Sheet, place: int, heading: str) -> float:
+    """Wide enough for the heading on two lines and the longest cell, up to a limit."""
+    longest = max((len(row[place].shown) for row in sheet.rows), default=0)
+    return min(WIDEST, max(10, len(heading) * 0.7, longest + 3))
 
 
 def _heading(column: Column) -> str:

@@ -9,34 +9,22 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from ringwright.core.errors import Refused
-from ringwright.core.glossary import N_
+from ringwright.flow.moment import to_the_minute
 from ringwright.kit.render import figures_for, file_answer, page, path_for, words_for
 from ringwright.people.screen import AtScreen
 from ringwright.spread.board import SpreadWords, draw
 from ringwright.spread.queries import (
     ALL,
-    CELL,
-    EVERY,
     LAST,
     LATEST,
-    STOCK,
     USUAL,
     Asked,
     read_spreads,
 )
-from ringwright.spread.sheets import SpreadLists
+from ringwright.spread.sheets import AMONG, COUNTS, SpreadLists
 
 router = APIRouter(include_in_schema=False)
 
-AMONG: Final = (
-    (ALL, N_("all parts")),
-    (CELL, N_("parts in the cell")),
-    (STOCK, N_("finished stock")),
-)
-COUNTS: Final = (
-    (LATEST, N_("the latest reading of each part")),
-    (EVERY, N_("every reading")),
-)
 SHOWN: Final = 40
 
 
@@ -45,7 +33,7 @@ def spread(request: Request, screen: AtScreen) -> Response:
     """How do readings spread, and does one drift before it makes scrap?"""
     asked = _asked(request)
     with screen.ledger.read(screen.site) as read:
-        sheet = read_spreads(read, asked)
+        sheet = read_spreads(to_the_minute(read), asked)
     if sheet is None:
         return page(request, "spread/empty.html", screen=screen)
     lists = _lists(request)
@@ -60,6 +48,7 @@ def spread(request: Request, screen: AtScreen) -> Response:
         answer=lists.told.answer(sheet),
         drifts=any(map(lists.told.drifts, [chosen] if chosen else sheet.spreads)),
         all=lists.all(sheet),
+        book=lists.book(sheet),
         indices=lists.indices(chosen) if chosen else None,
         readings=lists.readings(chosen, sheet, SHOWN) if chosen else None,
         pictures=draw(chosen, show) if chosen else None,
@@ -76,7 +65,7 @@ def spread_file(
 ) -> Response:
     """The figures of the page as a file."""
     with screen.ledger.read(screen.site) as read:
-        found = read_spreads(read, _asked(request))
+        found = read_spreads(to_the_minute(read), _asked(request))
     if found is None:
         raise Refused("no product has a route card yet")
     return file_answer(request, _lists(request).book(found), form, sheet)

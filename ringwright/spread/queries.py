@@ -10,6 +10,9 @@ from sqlalchemy import select
 
 from ringwright.core.errors import Missing, Refused
 from ringwright.core.instants import midnight_us
+from ringwright.flow.account import read_account
+from ringwright.flow.model import Account
+from ringwright.flow.service import moment_of
 from ringwright.kit.cutoff import Snapshot
 from ringwright.ledger.drawn import snapshot_of
 from ringwright.ledger.service import Read
@@ -24,7 +27,7 @@ LAST: Final = (50, 100, 300, 1_000, 5_000)
 """How many parts can be asked for; the second is the usual answer."""
 USUAL: Final = LAST[1]
 TWICE: Final = 3
-"""Rows read for each part wanted: some parts are read more than once."""
+"""Rows read at first for each part wanted: some parts are read more than once."""
 ALL, CELL, STOCK = "all", "cell", "stock"
 PLACES: Final[dict[str, tuple[str, ...]]] = {
     ALL: (),
@@ -101,6 +104,10 @@ class SpreadSheet:
     asked: Asked
     spreads: tuple[Spread, ...]
     chosen: Spread | None
+    since_us: int | None
+    """When the oldest of these readings was taken; None without any."""
+    account: Account | None
+    """Of the product's parts since then."""
 
 
 def read_spreads(read: Read, asked: Asked) -> SpreadSheet | None:
@@ -127,6 +134,7 @@ def read_spreads(read: Read, asked: Asked) -> SpreadSheet | None:
     )
     if asked.code and not spreads:
         raise Missing(f"no characteristic {asked.code!r} at step {asked.step}")
+    since_us = min((one.points[0].at_us for one in spreads if one.points), default=None)
     return SpreadSheet(
         drawn=snapshot_of(read, to_the_minute=True),
         products=products,
@@ -134,12 +142,15 @@ def read_spreads(read: Read, asked: Asked) -> SpreadSheet | None:
         asked=asked,
         spreads=spreads,
         chosen=spreads[0] if asked.code else None,
+        since_us=since_us,
+        account=None
+        if since_us is None
+        else read_account(read, product, since_us, moment_of(read)),
     )
 
 
 def _spread(read: Read, product: str, step: Step, one: Characteristic, asked: Asked) -> Spread:
-    rows = _rows(read, (product, step.number, one.code), asked)
-    newest = list(rows) if asked.counts == EVERY else _latest(rows, asked.last)
+    newest = _newest(read, (product, step.number, one.code), asked)
     sound = [row for row in newest if row.suspect is None]
     points = tuple(
         Point(
@@ -162,6 +173,19 @@ def _spread(read: Read, product: str, step: Step, one: Characteristic, asked: As
     )
 
 
+def _newest(read: Read, of: tuple[str, int, str], asked: Asked) -> list[Any]:
+    """As many readings, or the latest of as many parts, as are asked for and there are."""
+    if asked.counts == EVERY:
+        return _rows(read, of, asked, asked.last)
+    most = TWICE * asked.last
+    while True:
+        rows = _rows(read, of, asked, most)
+        newest = _latest(rows, asked.last)
+        if len(newest) == asked.last or len(rows) < most:
+            return newest
+        most *= TWICE
+
+
 def _latest(rows: Any, most: int) -> list[Any]:
     """The latest row of each part, of rows with the newest first."""
     newest: dict[str, Any] = {}
@@ -182,7 +206,8 @@ def _first_us(read: Read, asked: Asked) -> int:
     return midnight_us(day.isoformat(), read.site.zone)
 
 
-def _rows(read: Read, of: tuple[str, int, str], asked: Asked) -> Any:
+def _rows(read: Read, of: tuple[str, int, str], asked: Asked, most: int) -> list[Any]:
+    """The newest rows first, `most` of them."""
     product, step, code = of
     query = select(
         Reading.serial, Reading.value, Reading.at_us, Reading.suspect, Reading.uncertainty,
@@ -201,5 +226,4 @@ def _rows(read: Read, of: tuple[str, int, str], asked: Asked) -> Any:
     if asked.since:
         query = query.where(Reading.at_us >= _first_us(read, asked))
     query = query.order_by(Reading.at_us.desc(), Reading.number.desc())
-    rows = asked.last if asked.counts == EVERY else TWICE * asked.last
-    return read.connection.execute(query.limit(rows))
+    return list(read.connection.execute(query.limit(most)))

@@ -2,12 +2,26 @@
 
 from __future__ import annotations
 
+from typing import Final
+
+from ringwright.core.glossary import N_
+from ringwright.flow.account_words import span_line
 from ringwright.kit.cutoff import cut_off
 from ringwright.kit.numbers import NOTHING, Figures
 from ringwright.kit.sheets import MOMENT, NUMBER, WHOLE, Book, Cell, Column, Sheet
 from ringwright.kit.words import Words
 from ringwright.spread.board import RULES, Link, SpreadWords
-from ringwright.spread.queries import Spread, SpreadSheet
+from ringwright.spread.queries import ALL, CELL, EVERY, LATEST, STOCK, Spread, SpreadSheet
+
+AMONG: Final = (
+    (ALL, N_("all parts")),
+    (CELL, N_("parts in the cell")),
+    (STOCK, N_("finished stock")),
+)
+COUNTS: Final = (
+    (LATEST, N_("the latest reading of each part")),
+    (EVERY, N_("every reading")),
+)
 
 
 class SpreadLists:
@@ -137,12 +151,43 @@ class SpreadLists:
             filters=(
                 (_("Site"), sheet.drawn.site_name or sheet.drawn.site),
                 (_("product"), sheet.card.product),
+                *self._narrowed(sheet),
             ),
             cut_off=cut_off(sheet.drawn, self.words, self.show),
             zone=sheet.drawn.zone,
             at_us=sheet.drawn.now_us,
             sheets=tuple(sheets),
+            reconciliation=self._accounts(sheet),
         )
+
+    def _narrowed(self, sheet: SpreadSheet) -> tuple[tuple[str, str], ...]:
+        """Which parts and readings are looked at."""
+        _, asked, chosen = self.words._, sheet.asked, sheet.chosen
+        pairs = (
+            (_("characteristic"), chosen.characteristic.code if chosen else ""),
+            (_("which parts"), _(dict(AMONG)[asked.among])),
+            (_("at most the latest"), self.show.count(asked.last)),
+            (_("what counts"), _(dict(COUNTS)[asked.counts])),
+            (_("since"), asked.since),
+        )
+        return tuple(pair for pair in pairs if pair[1])
+
+    def _accounts(self, sheet: SpreadSheet) -> tuple[str, ...]:
+        """Readings read and left out; every part since the oldest of these readings."""
+        _, show, zone = self.words._, self.show, sheet.drawn.zone
+        shown = sum(len(one.points) for one in sheet.spreads)
+        suspect = sum(one.suspect for one in sheet.spreads)
+        told = _(
+            "%(all)s readings looked at = %(shown)s counted + %(suspect)s suspect, left out",
+            all=show.count(shown + suspect),
+            shown=show.count(shown),
+            suspect=show.count(suspect),
+        )
+        if sheet.account is None or sheet.since_us is None:
+            return (told,)
+        span = (sheet.since_us, sheet.drawn.now_us + 1)
+        of = (sheet.card.product, zone)
+        return (told, span_line(of, span, sheet.account, (self.words, show)))
 
 
 def _value(one: Spread, name: str) -> float | None:

@@ -9,6 +9,7 @@ from starlette.responses import Response
 
 from ringwright.core.calendar import site_time
 from ringwright.core.errors import Refused
+from ringwright.flow.moment import to_the_minute
 from ringwright.kit.render import figures_for, file_answer, page, path_for, words_for
 from ringwright.people.screen import AtScreen
 from ringwright.starts.asked import asked_of
@@ -22,7 +23,7 @@ router = APIRouter(include_in_schema=False)
 def starts(request: Request, screen: AtScreen) -> Response:
     """How many parts to start for so many sets by a day?"""
     with screen.ledger.read(screen.site) as read:
-        sheet = read_starts(read, asked_of(request.query_params))
+        sheet = read_starts(to_the_minute(read), asked_of(request.query_params))
     if sheet is None:
         return page(request, "starts/empty.html", screen=screen)
     lists = _lists(request)
@@ -38,6 +39,7 @@ def starts(request: Request, screen: AtScreen) -> Response:
         typed={step: f"{y * 100:g}" for step, y in sheet.asked.yields.items()},
         ladder=lists.ladder(sheet),
         steps=lists.steps(sheet),
+        book=lists.book(sheet),
         zone=screen.zone,
     )
 
@@ -48,7 +50,7 @@ def starts_file(
 ) -> Response:
     """The figures of the page as a file."""
     with screen.ledger.read(screen.site) as read:
-        found = read_starts(read, asked_of(request.query_params))
+        found = read_starts(to_the_minute(read), asked_of(request.query_params))
     if found is None:
         raise Refused("no product has a route card yet")
     return file_answer(request, _lists(request).book(found), form, sheet)

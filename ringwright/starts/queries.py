@@ -7,10 +7,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from sqlalchemy import Select, and_, case, distinct, func, select
+from sqlalchemy import Select, and_, distinct, func, select
 
 from ringwright.flow.loads import with_loads
-from ringwright.flow.queries import believed, held_at, instant_then, there_at
+from ringwright.flow.queries import At, believed, held_at, instant_then
+from ringwright.flow.service import moment_of
 from ringwright.ledger.service import Read
 from ringwright.parts.tables import Life, Visit
 
@@ -75,23 +76,13 @@ def parts_in_work(read: Read, product: str) -> Sql:
 
     A part in work stands at its step since it arrived there, its wait included.
     """
-    at_us = read.now_us + (read.as_of_us is None)
-    begin = instant_then(read, Visit.begin_us, Visit.begin_known_us)
-    end = instant_then(read, Visit.end_us, Visit.end_known_us)
-    in_work = end >= at_us
-    step = case((in_work, Visit.step), else_=Visit.next_step)
-    since = case((in_work, begin - func.coalesce(Visit.queue_us, 0)), else_=end)
-    return select(
+    at_us = moment_of(read)
+    at = At(read, (product,), at_us)
+    return at.parts(
         Visit.serial,
-        step.label("step"),
-        since.label("since_us"),
+        at.step.label("step"),
+        at.arrived.label("since_us"),
         held_at(read, at_us).label("held"),
-    ).where(
-        believed(read, Visit),
-        there_at(read, at_us),
-        # Not the bare column, whose index tempts: most of a product's visits are long over.
-        Visit.product.concat("") == product,
-        step.is_not(None),
     )
 
 

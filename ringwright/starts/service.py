@@ -9,8 +9,11 @@ from typing import Any, Final
 import numpy as np
 
 from ringwright.core.errors import Missing, Refused
+from ringwright.flow.account import read_account
 from ringwright.flow.loads import load_steps
+from ringwright.flow.model import Account
 from ringwright.flow.queries import HOUR_US
+from ringwright.flow.service import moment_of
 from ringwright.kit.cutoff import Snapshot
 from ringwright.ledger.drawn import snapshot_of
 from ringwright.ledger.service import Read
@@ -69,6 +72,10 @@ class StartsSheet:
     out_of_reach: bool
     last_start_us: int
     """By when the last of them has to be started."""
+    since_us: int
+    """From when on yields and times are taken."""
+    account: Account
+    """Of the product's parts since then."""
 
 
 def read_starts(read: Read, asked: Asked) -> StartsSheet | None:
@@ -100,6 +107,8 @@ def read_starts(read: Read, asked: Asked) -> StartsSheet | None:
         answer=answer,
         out_of_reach=out_of_reach,
         last_start_us=due_us - (steps[0].left_us if steps else 0),
+        since_us=read.now_us - SINCE_US,
+        account=read_account(read, card.product, read.now_us - SINCE_US, moment_of(read)),
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from ringwright.flow.account_words import span_line
 from ringwright.flow.queries import HOUR_US
 from ringwright.kit.cutoff import cut_off
 from ringwright.kit.numbers import Figures
@@ -134,4 +135,21 @@ class StartsLists:
             zone=sheet.drawn.zone,
             at_us=sheet.drawn.now_us,
             sheets=(self.ladder(sheet), self.steps(sheet)),
+            reconciliation=self._accounts(sheet),
+        )
+
+    def _accounts(self, sheet: StartsSheet) -> tuple[str, ...]:
+        """Every part of the weeks that yields are from, and those here now step by step."""
+        _, show, zone = self.words._, self.show, sheet.drawn.zone
+        here = sum(one.here for one in sheet.steps)
+        span = (sheet.since_us, sheet.drawn.now_us + 1)
+        return (
+            span_line((sheet.card.product, zone), span, sheet.account, (self.words, show)),
+            _(
+                "%(closing)s closing = %(here)s at the steps listed + %(rest)s at steps of "
+                "other revisions",
+                closing=show.count(sheet.account.closing),
+                here=show.count(here),
+                rest=show.count(sheet.account.closing - here),
+            ),
         )

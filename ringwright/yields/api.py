@@ -10,14 +10,15 @@ from pydantic import BaseModel
 from ringwright.kit.instants import as_of_instant
 from ringwright.kit.problems import answer, problems
 from ringwright.people.deps import Bearer
+from ringwright.yields import depth_api
 from ringwright.yields.asked import Asked, asked_of
+from ringwright.yields.depth_forms import ACCOUNT, SHARE, AccountOut, ShareOut
 from ringwright.yields.json_form import yield_json
 from ringwright.yields.service import read_yield
 
 router = APIRouter(prefix="/api", tags=["yield"])
+router.routes.extend(depth_api.router.routes)
 
-
-SHARE: Final = {"value": 0.9571, "low": 0.8814, "high": 0.9853, "n": 70, "loads": None}
 COHORT: Final = {
     "created": 70, "released": 60, "scrapped": 2, "open": 8, "floor": 0.8571, "ceiling": 0.9714,
 }  # fmt: skip
@@ -80,21 +81,9 @@ YIELD: Final[dict[str, Any]] = {
             "cohort": COHORT,
         }
     ],
+    "account": ACCOUNT,
 }
 """An answer as the API's document shows it."""
-
-
-class ShareOut(BaseModel):
-    """A proportion and its Wilson 95 % interval; nulls when n is 0.
-
-    With `loads` the value is the share of parts and the interval that of so many loads.
-    """
-
-    value: float | None
-    low: float | None
-    high: float | None
-    n: int
-    loads: int | None
 
 
 class StepYieldOut(BaseModel):
@@ -193,6 +182,7 @@ class YieldOut(BaseModel):
     weeks: list[PointOut]
     by: str
     groups: list[GroupOut]
+    account: AccountOut
 
 
 @router.get(

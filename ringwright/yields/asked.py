@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Annotated, Any, Final
@@ -13,10 +15,9 @@ from ringwright.core.calendar import week_before
 from ringwright.core.errors import Refused
 from ringwright.flow.moment import past_us, to_the_minute
 from ringwright.kit.render import path_for
-from ringwright.ledger.remembered import Remembered
-from ringwright.ledger.service import Ledger
+from ringwright.ledger.service import Ledger, Read
 from ringwright.yields.model import DIMENSIONS, REWORK, SCRAP, Question, YieldSheet
-from ringwright.yields.service import read_yield
+from ringwright.yields.service import known_yield
 
 NARROWING: Final = ("lot", "station", "shift", "revision", "without")
 Text = Annotated[str | None, Query(max_length=200)]
@@ -123,16 +124,21 @@ def asked_of(
     return Asked(question=question, as_of=shown.as_of, site=shown.site)
 
 
-YIELDS: Final = Remembered[YieldSheet]()
 AskedYield = Annotated[Asked, Depends(asked_of)]
+
+
+@contextmanager
+def snapshot_asked(request: Request, asked: Asked) -> Iterator[Read]:
+    """The snapshot that an address asks about, to the minute."""
+    ledger: Ledger = request.app.state.ledger
+    with ledger.read(asked.site, past_us(ledger, asked.site, asked.as_of)) as snapshot:
+        yield to_the_minute(snapshot)
 
 
 def sheet_of(request: Request, asked: Asked) -> YieldSheet:
     """The answer, from one snapshot."""
-    ledger: Ledger = request.app.state.ledger
-    with ledger.read(asked.site, past_us(ledger, asked.site, asked.as_of)) as snapshot:
-        read = to_the_minute(snapshot)
-        return YIELDS.answer(read, asked.question, lambda: read_yield(read, asked.question))
+    with snapshot_asked(request, asked) as read:
+        return known_yield(read, asked.question)
 
 
 @dataclass(frozen=True)

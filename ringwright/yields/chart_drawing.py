@@ -17,11 +17,15 @@ HEIGHT: Final = 230
 NAMED: Final = 9
 """So many points have their name under them where there are more than MOST_NAMED."""
 MOST_NAMED: Final = 20
+CROWDED: Final = 120
+"""From so many points on they are drawn small, and no line ties them."""
+APART: Final = 4.0
+"""Balloons stand so many per cent of the width apart; a later one stands for its neighbours."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mark:
-    """A point as drawn; `rank` is its balloon where it signals."""
+    """A point as drawn; `rank` is its balloon where it signals and is told by itself."""
 
     x: float
     y: float | None
@@ -42,25 +46,25 @@ class ControlDrawing:
     centre_y: float | None
     divide_x: float
     ticks: tuple[Tick, ...]
+    crowded: bool
 
 
 def draw_control(control: Control) -> ControlDrawing:
     """A dot for each point, its limits in steps, the centre as a line."""
     dots = control.dots
-    values = [v for dot in dots for v in (dot.value, dot.lower) if v is not None]
-    floor = math.floor(min(values, default=0.0) * 10) / 10
-    floor = min(floor, 0.9)
-    down = Scale(floor, 1.0, HEIGHT - 8.0, 14.0)
+    floor, top = _ends(control)
+    down = Scale(floor, top, HEIGHT - 8.0, 14.0)
     wide = 100 / max(len(dots), 1)
     every = 1 if len(dots) <= MOST_NAMED else math.ceil(len(dots) / NAMED)
-    ranks = {dot.name: rank for rank, dot in enumerate(control.signals, start=1)}
+    ranks = _ranks(control, wide)
+    crowded = len(dots) >= CROWDED
     marks = tuple(
         Mark(
             x=round((place + 0.5) * wide, 2),
             y=None if dot.value is None else down(dot.value),
             dot=dot,
             named=place % every == 0,
-            rank=ranks.get(dot.name),
+            rank=ranks.get(place),
         )
         for place, dot in enumerate(dots)
     )
@@ -69,15 +73,45 @@ def draw_control(control: Control) -> ControlDrawing:
         height=HEIGHT,
         box_height=HEIGHT + 24,
         marks=marks,
-        ink=" ".join(f"{10 * m.x:.1f},{m.y:.1f}" for m in marks if m.y is not None),
+        ink=""
+        if crowded
+        else " ".join(f"{10 * m.x:.1f},{m.y:.1f}" for m in marks if m.y is not None),
         limits=_limits(dots, wide, down),
         centre_y=None if centre is None else down(centre),
         divide_x=round(sum(not dot.in_window for dot in dots) * wide, 2),
-        ticks=tuple(
-            Tick(at=down(value / 100), value=value)
-            for value in sorted(100 - b for b in whole_ticks(0, round(100 - 100 * floor), 5))
-        ),
+        ticks=_ticks(control, down),
+        crowded=crowded,
     )
+
+
+def _ranks(control: Control, wide: float) -> dict[int, int]:
+    """Place of a point to its balloon, the latest first where they would stand too close."""
+    places = [place for place, dot in enumerate(control.dots) if dot.broken]
+    own = list(enumerate(places[-len(control.named) :], start=1)) if places else []
+    found: dict[int, int] = {}
+    last = float("inf")
+    for rank, place in reversed(own):
+        if (last - place) * wide >= APART or len(control.dots) < CROWDED:
+            found[place] = rank
+            last = place
+    return found
+
+
+def _ends(control: Control) -> tuple[float, float]:
+    """Foot and top of the picture: hours from nought on, shares up to all of them."""
+    if control.in_hours:
+        values = [v for dot in control.dots for v in (dot.value, dot.upper) if v is not None]
+        return 0.0, max(values, default=0.0) or 1.0
+    values = [v for dot in control.dots for v in (dot.value, dot.lower) if v is not None]
+    floor = math.floor(min(values, default=0.0) * 10) / 10
+    return min(floor, 0.9), 1.0
+
+
+def _ticks(control: Control, down: Scale) -> tuple[Tick, ...]:
+    if control.in_hours:
+        return tuple(Tick(at=down(n), value=n) for n in whole_ticks(0, down.high, 5))
+    lost = whole_ticks(0, round(100 - 100 * down.low), 5)
+    return tuple(Tick(at=down(n / 100), value=n) for n in sorted(100 - b for b in lost))
 
 
 def _limits(dots: tuple[Dot, ...], wide: float, down: Scale) -> tuple[str, ...]:

@@ -8,25 +8,35 @@ from ringwright.core.glossary import N_
 from ringwright.flow.loads import load_name
 from ringwright.kit.cutoff import cut_off
 from ringwright.kit.numbers import Figures
-from ringwright.kit.sheets import MOMENT, SHARE, TEXT, WHOLE, Book, Cell, Column, Sheet
+from ringwright.kit.sheets import MOMENT, NUMBER, SHARE, TEXT, WHOLE, Book, Cell, Column, Sheet
 from ringwright.kit.words import Words
-from ringwright.measure.signals import BEYOND, FOUR_OF_FIVE, SIDE, TWO_OF_THREE
-from ringwright.yields.charting import SINGLES, Control, Dot
-from ringwright.yields.model import YieldSheet
+from ringwright.measure.signals import BEYOND, FOUR_OF_FIVE, SIDE, SIX_RISING, TWO_OF_THREE
+from ringwright.yields.charting import SHARES, SINGLES, Control, Dot
+from ringwright.yields.model import CYCLE, ELAPSED, QUEUE, TOUCH, YieldSheet
 from ringwright.yields.parts import Behind
+from ringwright.yields.sheets import filters_of, product_line
 
 RULE_WORDS = {
     BEYOND: N_("past a limit"),
     SIDE: N_("nine in a row on one side"),
+    SIX_RISING: N_("six in a row that rise or fall"),
     TWO_OF_THREE: N_("two of three past two thirds of the limit"),
     FOUR_OF_FIVE: N_("four of five past a third of the limit"),
 }
 RULE_SOURCES = {
     BEYOND: N_("Shewhart's limits; NIST/SEMATECH e-Handbook, 6.3.2"),
     SIDE: N_("Nelson 1984, test 2"),
+    SIX_RISING: N_("Nelson 1984, test 3"),
     TWO_OF_THREE: N_("Nelson 1984, test 5"),
     FOUR_OF_FIVE: N_("Nelson 1984, test 6"),
 }
+SHARE_VIEWS = ((SHARES, N_("Shares by week")), (SINGLES, N_("Single values")))
+VIEWS = {
+    False: (*SHARE_VIEWS, (TOUCH, N_("Hours in work")), (QUEUE, N_("Hours waiting")),
+            (ELAPSED, N_("Begin to end")), (CYCLE, N_("Waiting to end"))),
+    True: (*SHARE_VIEWS, (CYCLE, N_("Creation to release"))),
+}  # fmt: skip
+"""Charts to choose from: of a step, and (True) without one."""
 BECAME = {
     "pass": N_("passed"), "rework": N_("reworked"), "repair": N_("repaired"),
     "concession": N_("let through by a concession"), "scrap": N_("scrapped"),
@@ -45,8 +55,60 @@ class ChartWords:
     @property
     def name(self) -> str:
         """What the chart is of."""
-        step = self.sheet.step(self.control.step)
+        step, control = self.sheet.step(self.control.step), self.control
+        if control.in_hours:
+            what = self.words._(dict(VIEWS[step is None])[control.kind]).lower()
+            return f"{step.name if step else self.sheet.product}, {what}"
         return step.name if step else self.words._("Final yield")
+
+    @property
+    def title(self) -> str:
+        """What the picture shows, and what a point of it is."""
+        _, control, name = self.words._, self.control, self.name
+        if control.of_loads:
+            return _("%(name)s, load by load", name=name)
+        if not control.in_hours:
+            return _("%(name)s, week by week", name=name)
+        if control.step is None:
+            return _("%(name)s, part by part", name=name)
+        return _("%(name)s, visit by visit", name=name)
+
+    def to_read(self) -> str:
+        """How the picture is read."""
+        _ = self.words._
+        if self.control.in_hours:
+            return _("hours of the clock, a dot a point in the order of their ends; dashes are "
+                     "the limits, three standard deviations round the mean; left of the dotted "
+                     "line lie the weeks before. A point that signals has a ring, the latest "
+                     "a number.")  # fmt: skip
+        return _(
+            "share in per cent, a dot a point, hollow where n is small; dashes are the limits, "
+            "three standard errors round the middle line; left of the dotted line lie the "
+            "weeks before. A point that signals has a ring and a number."
+        )
+
+    def value(self, value: float | None) -> str:
+        """Where a point stands, with its unit."""
+        if self.control.in_hours:
+            return self.show.hours(value, 2)
+        return self.show.percent(value)
+
+    def more_signals(self) -> str:
+        """How many signals are told of how many; "" where all are."""
+        named, every = len(self.control.named), len(self.control.signals)
+        if named == every:
+            return ""
+        return self.words._(
+            "The latest %(named)s of %(every)s signals; the table has them all.",
+            named=self.show.count(named), every=self.show.count(every),
+        )  # fmt: skip
+
+    def question(self) -> str:
+        """What the page asks."""
+        _ = self.words._
+        if self.control.in_hours:
+            return _("Are the hours changing?")
+        return _("Is the yield changing?")
 
     def answer(self) -> str:
         """The sentence at the head of the page."""
@@ -66,7 +128,7 @@ class ChartWords:
         _, control = self.words._, self.control
         if control.false_a_week is not None:
             return ""
-        if control.kind == SINGLES:
+        if control.kind != SHARES:
             return _("Fewer than two points that count, or all alike: no limits.")
         return _("All weeks are of a small n, or all parts were alike: no limits. "
                  "Single values may say more.")  # fmt: skip
@@ -79,6 +141,8 @@ class ChartWords:
 
     def under(self, dot: Dot) -> str:
         """What stands under a point: the week's number, or the load's day."""
+        if dot.part:
+            return ""
         if dot.begin_us is None:
             return str(int(dot.name[-2:]))
         return self.show.day(dot.begin_us, self.sheet.zone)
@@ -94,7 +158,7 @@ class ChartWords:
         if control.false_a_week is not None:
             told.append(_("By chance alone this chart signals %(often)s.",
                           often=self.often(control.false_a_week)))  # fmt: skip
-        if control.charts > 1:
+        if control.charts > 1 and not control.in_hours:
             told.append(
                 _("Who watches all %(charts)s p-charts of the product sees a false signal "
                   "%(often)s.", charts=self.show.count(control.charts),
@@ -116,6 +180,8 @@ class ChartWords:
     def rests_on(self) -> str:
         """What the limits count, and round what they stand."""
         _, control = self.words._, self.control
+        if control.in_hours:
+            return self._hours_rest_on()
         if control.of_loads:
             return _("Each point is a load; limits from the moving ranges between loads "
                      "(NIST/SEMATECH e-Handbook, 6.3.2.2). Most loads pass whole, so the share "
@@ -137,21 +203,41 @@ class ChartWords:
         )
         return f"{counted} {around}"
 
-    def points(self, link: Link) -> Sheet:
-        """Every point with its limits and what it says."""
-        _, of_loads = self.words._, self.control.of_loads
-        first = _("load") if of_loads else _("week")
+    def _hours_rest_on(self) -> str:
+        _ = self.words._
+        each = _("Each point is one visit.")
+        if self.control.of_loads:
+            each = _("Each point is a load, the mean of its visits.")
+        elif self.control.step is None:
+            each = _("Each point is a released part.")
+        return each + " " + _(
+            "Limits from the moving ranges between points (NIST/SEMATECH e-Handbook, 6.3.2.2). "
+            "Hours are rarely normal, most are short and some long: more lie past the upper "
+            "limit than the figure of false signals, which is of normal values, lets expect. "
+            "What goes out together took alike long, which makes the limits narrow besides."
+        )  # fmt: skip
+
+    def points(self, link: Link, most: int | None = None) -> Sheet:
+        """Every point with its limits and what it says; of more than `most` the latest."""
+        _, control = self.words._, self.control
+        first = _("load") if control.of_loads else _("part") if control.in_hours else _("week")
+        kind, unit = (NUMBER, "h") if control.in_hours else (SHARE, "%")
+        what = _("hours") if control.in_hours else _("share")
+        dots = control.dots if most is None else control.dots[-most:]
+        cut = len(dots) < len(control.dots)
         return Sheet(
             code="points",
             title=_("%(name)s, point by point", name=self.name),
             columns=(
-                Column(name=first, head=True), Column(name=_("share"), kind=SHARE, unit="%"),
+                Column(name=first, head=True), Column(name=what, kind=kind, unit=unit),
                 Column(name=_("n"), kind=WHOLE), Column(name=_("loads"), kind=WHOLE),
-                Column(name=_("lower"), kind=SHARE, unit="%"),
-                Column(name=_("upper"), kind=SHARE, unit="%"),
+                Column(name=_("lower"), kind=kind, unit=unit),
+                Column(name=_("upper"), kind=kind, unit=unit),
                 Column(name=_("in the window")), Column(name=_("it says")),
             ),
-            rows=tuple(self._point(dot, link) for dot in self.control.dots),
+            rows=tuple(self._point(dot, link) for dot in (reversed(dots) if cut else dots)),
+            of=len(control.dots) if cut else None,
+            note=_("the latest ones, newest first; the files have all") if cut else "",
         )  # fmt: skip
 
     def _point(self, dot: Dot, link: Link) -> tuple[Cell, ...]:
@@ -163,13 +249,15 @@ class ChartWords:
         loads = dot.loads
         return (
             Cell(self.point(dot), link=link(dot) if dot.n else ""),
-            self._share(dot.value), Cell(self.show.count(dot.n), dot.n),
+            self._figure(dot.value), Cell(self.show.count(dot.n), dot.n),
             Cell("") if loads is None else Cell(self.show.count(loads), loads),
-            self._share(dot.lower), self._share(dot.upper),
+            self._figure(dot.lower), self._figure(dot.upper),
             Cell(_("yes") if dot.in_window else _("no")), Cell(word),
         )  # fmt: skip
 
-    def _share(self, value: float | None) -> Cell:
+    def _figure(self, value: float | None) -> Cell:
+        if self.control.in_hours:
+            return Cell(self.show.decimal(value, 2), value)
         return Cell(self.show.bare_percent(value), value)
 
     def behind(self, point: str, parts: Sequence[Behind], link: Callable[[str], str]) -> Sheet:
@@ -197,21 +285,23 @@ class ChartWords:
     def _became(self, outcome: str) -> str:
         return self.words._(BECAME[outcome]) if outcome in BECAME else outcome
 
-    def book(self, sheets: tuple[Sheet, ...], filters: tuple[tuple[str, str], ...]) -> Book:
+    def book(self, sheets: tuple[Sheet, ...]) -> Book:
         """The page as a file."""
         _, control = self.words._, self.control
         points = sum(bool(dot.n) for dot in control.dots)
         inside = points - len(control.signals)
         rules = "; ".join(f"{_(RULE_WORDS[r])} ({_(RULE_SOURCES[r])})" for r in control.rules)
         return Book(
-            page="yield chart", question=_("Is the yield changing?"), answer=self.answer(),
-            filters=(*filters, (_("chart"), self.name), (_("rules"), rules)),
+            page="yield chart", question=self.question(), answer=self.answer(),
+            filters=(*filters_of(self.sheet, self.words), (_("chart"), self.name),
+                     (_("rules"), rules)),
             cut_off=cut_off(self.sheet, self.words, self.show), zone=self.sheet.zone,
             at_us=self.sheet.now_us, sheets=sheets,
             reconciliation=(
                 _("%(points)s points with parts = %(signals)s that signal + "
                   "%(rest)s that do not", points=self.show.count(points),
                   signals=self.show.count(len(control.signals)), rest=self.show.count(inside)),
+                product_line(self.sheet, self.words, self.show),
                 *self.false_alarms(),
             ),
         )  # fmt: skip

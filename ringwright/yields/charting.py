@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
+from ringwright.core.calendar import HOUR_US
 from ringwright.core.errors import Refused
 from ringwright.flow.loads import load_code
 from ringwright.measure.chart import individuals_chart
@@ -18,12 +20,16 @@ from ringwright.measure.signals import (
     signals,
     zone_of,
 )
-from ringwright.yields.model import LoadYield, Trend, YieldSheet
+from ringwright.yields.model import CYCLE, HOURS, LoadYield, Taken, Trend, YieldSheet
 from ringwright.yields.rules import SIGMAS, has_limits
 
+WEEK_US: Final = 168 * HOUR_US
 SHARES, SINGLES = "shares", "singles"
-KINDS: Final = (SHARES, SINGLES)
-"""A p-chart of weeks; a chart of single values: loads one by one, or weeks as they are."""
+KINDS: Final = (SHARES, SINGLES, *HOURS)
+"""A p-chart of weeks; a chart of single values: loads one by one, or weeks as they are; charts
+of single hours, visit by visit, load by load or part by part."""
+MOST_NAMED: Final = 20
+"""So many signals are told one by one, the latest; the table has them all."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +49,7 @@ class Told:
 def told_of(kind: str | None, more: Sequence[str], point: str | None) -> Told:
     """What an address asks of a chart; raises Refused."""
     if kind and kind not in KINDS:
-        raise Refused(f"a chart shows {' or '.join(KINDS)}, not {kind[:40]!r}")
+        raise Refused(f"a chart shows {', '.join(KINDS)}, not {kind[:40]!r}")
     return Told(kind=kind or SHARES, more=tuple(more), point=point or None)
 
 
@@ -65,6 +71,8 @@ class Dot:
     upper: float | None
     broken: tuple[str, ...] = ()
     """The rules that it breaks."""
+    part: str = ""
+    """The serial, where the point is of one part."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,35 +97,71 @@ class Control:
     """Signals to expect in a week over all their p-charts."""
 
     @property
+    def in_hours(self) -> bool:
+        """True where points stand at hours, not at shares."""
+        return self.kind in HOURS
+
+    @property
     def signals(self) -> tuple[Dot, ...]:
         """The points that break a rule."""
         return tuple(dot for dot in self.dots if dot.broken)
 
+    @property
+    def named(self) -> tuple[Dot, ...]:
+        """The signals that are told one by one: the latest."""
+        return self.signals[-MOST_NAMED:]
 
-def make_control(sheet: YieldSheet, told: Told) -> Control:
-    """The chart that is asked for, of the step asked for or of final yield."""
+
+def make_control(sheet: YieldSheet, told: Told, taken: Sequence[Taken] = ()) -> Control:
+    """The chart that is asked for, of the step asked for, of final yield or the whole way.
+
+    `taken` are the hours, for a chart of them.
+    """
     step = sheet.step(sheet.question.step)
     trend = step.trend if step else sheet.final_trend
     in_loads = step is not None and step.in_loads
-    of_loads = in_loads and told.kind == SINGLES
-    if told.kind == SHARES:
-        dots, centre, wrong = shares_chart(trend, told.rules)
-    elif of_loads:
-        weeks = sum(bool(point.share.n) for point in trend.points)
-        # Most loads pass whole: more lie on one side of the mean than chance has to explain.
-        dots, centre, wrong = singles_chart(_loads(sheet), (BEYOND,), max(weeks, 1))
-    else:
-        plain = [_dot(trend, place) for place in range(len(trend.points))]
-        dots, centre, wrong = singles_chart(plain, told.rules, None)
+    of_loads = in_loads and told.kind != SHARES
+    rules = (BEYOND,) if of_loads and told.kind == SINGLES else told.rules
+    dots, centre, wrong = _drawn(sheet, trend, (told.kind, rules), taken)
     every = [shares_chart(one, told.rules)[2]
              for one in (sheet.final_trend, *(s.trend for s in sheet.steps))]  # fmt: skip
+    kind = CYCLE if told.kind in HOURS and step is None else told.kind
     return Control(
-        kind=told.kind, step=step.number if step else None, in_loads=in_loads,
-        of_loads=of_loads, rules=(BEYOND,) if of_loads else told.rules, dots=dots,
-        centre=centre,
+        kind=kind, step=step.number if step else None, in_loads=in_loads,
+        of_loads=of_loads, rules=rules, dots=dots, centre=centre,
         from_before=told.kind == SHARES and trend.from_before, false_a_week=wrong,
         charts=sum(one is not None for one in every),
         false_all=sum(one or 0.0 for one in every),
+    )  # fmt: skip
+
+
+Chart = tuple[tuple[Dot, ...], float | None, float | None]
+"""Points, centre, and the signals to expect in a week."""
+
+
+def _drawn(
+    sheet: YieldSheet, trend: Trend, how: tuple[str, tuple[str, ...]], taken: Sequence[Taken]
+) -> Chart:
+    kind, rules = how
+    if kind == SHARES:
+        return shares_chart(trend, rules)
+    if kind in HOURS:
+        span_us = taken[-1].end_us - taken[0].end_us if taken else 0
+        dots = [_hours(one) for one in taken]
+        return singles_chart(dots, rules, max(span_us / WEEK_US, 1.0), math.inf)
+    if sheet.loads:
+        counted = sum(bool(point.share.n) for point in trend.points)
+        # Most loads pass whole: more lie on one side of the mean than chance has to explain.
+        return singles_chart(_loads(sheet), rules, max(counted, 1))
+    plain = [_dot(trend, place) for place in range(len(trend.points))]
+    return singles_chart(plain, rules, None)
+
+
+def _hours(one: Taken) -> Dot:
+    return Dot(
+        name=one.name, begin_us=one.begin_us if one.of_load else None, station=one.station,
+        value=one.hours, n=one.visits, loads=None, in_window=one.in_window, small=False,
+        lower=None, upper=None, part="" if one.of_load else one.name,
     )  # fmt: skip
 
 
@@ -130,8 +174,7 @@ def _dot(trend: Trend, place: int, broken: tuple[str, ...] = ()) -> Dot:
     )  # fmt: skip
 
 
-def shares_chart(trend: Trend, rules: tuple[str, ...]) -> tuple[tuple[Dot, ...], float | None,
-                                                          float | None]:  # fmt: skip
+def shares_chart(trend: Trend, rules: tuple[str, ...]) -> Chart:
     """A p-chart: its points, its centre, and the chance of a signal at its newest week.
 
     Points of a small n are drawn and break no rule. The chance is exact: the binomial at each
@@ -148,7 +191,7 @@ def shares_chart(trend: Trend, rules: tuple[str, ...]) -> tuple[tuple[Dot, ...],
             continue
         zones.append(zone_of(value, centre, (centre * (1 - centre) / n) ** 0.5))
         chances.append(binomial_zones(n, centre))
-    broken = signals(zones, rules)
+    broken = signals(zones, rules, [point.share.value for point in trend.points])
     dots = tuple(_dot(trend, place, broken.get(place, ())) for place in range(len(zones)))
     if all(one is None for one in chances):
         return dots, centre, None
@@ -170,12 +213,13 @@ def _load(load: LoadYield, zone: str) -> Dot:
     )  # fmt: skip
 
 
-def singles_chart(dots: Sequence[Dot], rules: tuple[str, ...], weeks: int | None) -> tuple[
-        tuple[Dot, ...], float | None, float | None]:  # fmt: skip
+def singles_chart(
+    dots: Sequence[Dot], rules: tuple[str, ...], weeks: float | None, most: float = 1.0
+) -> Chart:
     """A chart of single values: limits from the moving ranges, so from the spread itself.
 
     Weeks of a small n are drawn and left out of the limits. `weeks` is how many weeks the
-    points come from, None where each is a week.
+    points come from, None where each is a week; no value is more than `most`, or below nought.
     """
     counted = [d.value for d in dots if d.value is not None and not d.small]
     chart = individuals_chart(counted)
@@ -185,9 +229,9 @@ def singles_chart(dots: Sequence[Dot], rules: tuple[str, ...], weeks: int | None
         None if dot.value is None or dot.small else zone_of(dot.value, chart.mean, chart.sigma)
         for dot in dots
     ]
-    broken = signals(zones, rules)
+    broken = signals(zones, rules, [dot.value for dot in dots])
     reach = SIGMAS * chart.sigma
-    ends = max(0.0, chart.mean - reach), min(1.0, chart.mean + reach)
+    ends = max(0.0, chart.mean - reach), min(most, chart.mean + reach)
     found = tuple(
         _limited(dot, *ends, broken.get(place, ())) for place, dot in enumerate(dots)
     )  # fmt: skip
@@ -198,8 +242,4 @@ def singles_chart(dots: Sequence[Dot], rules: tuple[str, ...], weeks: int | None
 def _limited(
     dot: Dot, lower: float | None, upper: float | None, broken: tuple[str, ...]
 ) -> Dot:
-    return Dot(
-        name=dot.name, begin_us=dot.begin_us, station=dot.station, value=dot.value, n=dot.n,
-        loads=dot.loads, in_window=dot.in_window, small=dot.small, lower=lower, upper=upper,
-        broken=broken,
-    )  # fmt: skip
+    return replace(dot, lower=lower, upper=upper, broken=broken)

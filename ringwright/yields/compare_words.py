@@ -9,7 +9,7 @@ from ringwright.kit.sheets import NUMBER, SHARE, WHOLE, Book, Cell, Column, Shee
 from ringwright.kit.words import Words
 from ringwright.yields.comparing import EXACT, Comparison, Pair, Side
 from ringwright.yields.model import YieldSheet
-from ringwright.yields.sheets import filters_of
+from ringwright.yields.sheets import filters_of, product_line
 
 BY_WORDS = {
     "week": N_("week"), "lot": N_("lot"), "furnace": N_("furnace"), "station": N_("station"),
@@ -177,6 +177,7 @@ class CompareWords:
             reconciliation=(
                 _("%(n)s parts in %(groups)s groups: %(each)s", n=show.count(all_parts),
                   groups=show.count(len(found.sides)), each=each),
-                *told, *filter(None, (self.warning(),)),
+                product_line(self.sheet, self.words, show), *told,
+                *filter(None, (self.warning(),)),
             ),
         )  # fmt: skip

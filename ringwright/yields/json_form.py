@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
+from ringwright.flow.account import account_json
 from ringwright.yields.model import Cohort, Group, Reasons, StepYield, YieldSheet
 from ringwright.yields.rules import Share
 
@@ -19,7 +20,7 @@ def yield_json(sheet: YieldSheet) -> dict[str, Any]:
         "steps": [_step(step) for step in sheet.steps],
         "rolled_throughput_yield": sheet.rolled,
         "rolled_missing": list(sheet.rolled_missing),
-        "final_yield": _share(sheet.final),
+        "final_yield": share_json(sheet.final),
         "cohort": _cohort(sheet.cohort),
         "scrap": _reasons(sheet.scrap),
         "rework": _reasons(sheet.reworked),
@@ -27,7 +28,7 @@ def yield_json(sheet: YieldSheet) -> dict[str, Any]:
             {
                 "week": point.week,
                 "in_window": point.in_window,
-                "final_yield": _share(point.share),
+                "final_yield": share_json(point.share),
                 "lower": point.lower,
                 "upper": point.upper,
                 "outside": point.outside,
@@ -36,10 +37,12 @@ def yield_json(sheet: YieldSheet) -> dict[str, Any]:
         ],
         "by": sheet.by,
         "groups": [_group(group) for group in sheet.groups],
+        "account": account_json(sheet.account),
     }
 
 
-def _share(share: Share) -> dict[str, Any]:
+def share_json(share: Share) -> dict[str, Any]:
+    """A share with its interval and n."""
     return {
         "value": share.value,
         "low": share.low,
@@ -56,12 +59,12 @@ def _step(step: StepYield) -> dict[str, Any]:
         "visits": step.visits,
         "first_visits": step.first_visits,
         "first_passes": step.first_passes,
-        "first_pass_yield": _share(step.first_pass),
-        "rework_ratio": _share(step.rework),
-        "scrap_ratio": _share(step.scrap),
+        "first_pass_yield": share_json(step.first_pass),
+        "rework_ratio": share_json(step.rework),
+        "scrap_ratio": share_json(step.scrap),
         "fall_off_ratio": step.fall_off,
         "rolled": step.rolled,
-        "before": _share(step.trend.before),
+        "before": share_json(step.trend.before),
         "trend": step.trend.verdict,
     }
 
@@ -101,9 +104,9 @@ def _group(group: Group) -> dict[str, Any]:
         "key": group.key,
         "step": group.step,
         "first_visits": group.first_visits,
-        "first_pass_yield": _share(group.first_pass),
+        "first_pass_yield": share_json(group.first_pass),
         "rolled_throughput_yield": group.rolled,
-        "rework_ratio": _share(group.rework),
-        "final_yield": _share(group.final),
+        "rework_ratio": share_json(group.rework),
+        "final_yield": share_json(group.final),
         "cohort": _cohort(group.cohort) if group.cohort else None,
     }

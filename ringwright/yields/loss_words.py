@@ -10,7 +10,7 @@ from ringwright.kit.sheets import MOMENT, NUMBER, WHOLE, Book, Cell, Column, She
 from ringwright.kit.words import Words
 from ringwright.yields.board import Board, step_text
 from ringwright.yields.losses import Loss, Lost, by_reason, together
-from ringwright.yields.sheets import YieldSheets, filters_of
+from ringwright.yields.sheets import YieldSheets, filters_of, product_line
 
 NO_LINK: Callable[[str, str], str] = lambda _dimension, _key: ""  # noqa: E731
 
@@ -153,6 +153,7 @@ class LossWords:
                   rest=show.count(whole.parts - whole.weighed)),
                 _("%(listed)s parts listed = %(counted)s counted as scrapped",
                   listed=show.count(whole.parts), counted=show.count(self.sheet.scrap.total)),
+                product_line(self.sheet, self.words, show),
                 *self.hours(),
             ),
         )  # fmt: skip

@@ -4,10 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ringwright.flow.model import Account
 from ringwright.yields.rules import Share, share
 
 DIMENSIONS = ("week", "lot", "furnace", "station", "shift", "revision", "product")
 SCRAP, REWORK = "scrap", "rework"
+TOUCH, QUEUE, ELAPSED, CYCLE = "touch", "queue", "elapsed", "cycle"
+HOURS = (TOUCH, QUEUE, ELAPSED, CYCLE)
+"""In work without pauses; waiting for it; from begin to end; both waiting and from begin to
+end, or without a step from creation to release."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -174,6 +179,21 @@ class LoadYield:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Taken:
+    """The hours of one visit, one load or one part."""
+
+    name: str
+    """The part's serial, or the load's code."""
+    of_load: bool
+    station: str
+    begin_us: int
+    end_us: int
+    hours: float
+    visits: int
+    in_window: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Group:
     """One lot, furnace, station, shift, revision, product or week."""
 
@@ -241,6 +261,8 @@ class YieldSheet:
     loads: tuple[LoadYield, ...]
     """Of the step asked for, in the order of time, the weeks before the window too."""
     left_out: LeftOut | None
+    account: Account
+    """Of the whole product over these weeks, whatever narrows the rest."""
 
     @property
     def reasons(self) -> Reasons:

@@ -7,7 +7,9 @@ from typing import Any, Final
 
 from ringwright.core.calendar import shifts_between, week_before, week_of, week_window
 from ringwright.core.errors import Missing, Refused
+from ringwright.flow.account import read_account
 from ringwright.flow.loads import load_code, load_steps, loads_of, parse_load
+from ringwright.ledger.remembered import Remembered
 from ringwright.ledger.service import Read
 from ringwright.parts.outline import outline_of
 from ringwright.routecards.card import RouteCard
@@ -46,10 +48,16 @@ from ringwright.yields.tally import (
 USUAL_WEEKS: Final = 8
 """Whole weeks looked at unless others are asked for, and those they are compared with."""
 MOST_WEEKS: Final = 53
+YIELDS: Final = Remembered[YieldSheet]()
 
 
 class NoProduct(Missing):
     """There is nothing to ask about yet."""
+
+
+def known_yield(read: Read, question: Question) -> YieldSheet:
+    """The same as `read_yield`, not worked out again while nothing has changed."""
+    return YIELDS.answer(read, question, lambda: read_yield(read, question))
 
 
 def read_yield(read: Read, question: Question) -> YieldSheet:
@@ -253,6 +261,7 @@ def _sheet(read: Read, question: Question, frame: _Frame) -> YieldSheet:
         groups=read_groups(read, asked, weekly),
         loads=yields_of_loads(load_rows, question.step, USUAL_WEEKS),
         left_out=frame.left_out,
+        account=read_account(read, plan.card.product, scope.start_us, scope.end_us),
     )
 
 

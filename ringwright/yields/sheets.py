@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from ringwright.flow.account_words import span_line
 from ringwright.kit.cutoff import cut_off
 from ringwright.kit.numbers import Figures
 from ringwright.kit.sheets import SHARE, WHOLE, Book, Cell, Column, Sheet
@@ -268,6 +269,15 @@ def make_book(board: Board, words: Words, show: Figures, link: Link) -> Book:
     )  # fmt: skip
 
 
+def product_line(sheet: YieldSheet, words: Words, show: Figures) -> str:
+    """The account of the whole product over these weeks, whatever narrows the rest."""
+    of, span = (
+        (sheet.product, sheet.zone),
+        (sheet.start_us, min(sheet.end_us, sheet.now_us + 1)),
+    )
+    return span_line(of, span, sheet.account, (words, show))
+
+
 def filters_of(sheet: YieldSheet, words: Words) -> tuple[tuple[str, str], ...]:
     """(word, value) of all that narrows the answer."""
     _, q = words._, sheet.question
@@ -295,4 +305,5 @@ def _accounts(board: Board, words: Words, show: Figures) -> tuple[str, ...]:
         _("%(created)s created = %(released)s released + %(scrapped)s scrapped + %(open)s open",
           created=show.count(cohort.created), released=show.count(cohort.released),
           scrapped=show.count(cohort.scrapped), open=show.count(cohort.open)),
+        product_line(sheet, words, show),
     )  # fmt: skip

@@ -42,7 +42,7 @@ from tests.make import furnaces, states
 pytestmark = pytest.mark.browser
 
 PLAIN = page_paths({})
-SAMPLED = sampled(PAGES, 5)
+SAMPLED = sampled(PAGES, 10)
 """For what all pages do alike."""
 PAST = "2026-09-30T12:00"
 BOTH: tuple[Scheme, ...] = ("light", "dark")
@@ -161,7 +161,7 @@ def test_our_own_looks_find_what_is_planted(seen: Page, works: str) -> None:
     assert "only 15px" in after["faint"]
 
 
-@pytest.mark.parametrize("path", sampled(PAGES, 3))
+@pytest.mark.parametrize("path", sampled(PAGES, 6))
 def test_nothing_is_found_on_a_page_however_it_is_looked_at(
     seen: Page, works: str, path: str
 ) -> None:
@@ -237,7 +237,7 @@ def _by_axe(
     return found + [f"opened, {t}" for one in pairs for t in found_at(page, *one)]
 
 
-@pytest.mark.parametrize("path", sampled(PLAIN, 3))
+@pytest.mark.parametrize("path", sampled(PLAIN, 6))
 def test_nothing_is_found_where_nothing_has_happened_yet(
     beginner: Page, bare: str, path: str
 ) -> None:
@@ -399,7 +399,7 @@ SEND_EMPTY = """(place) => {
 """Send one form of the page with nothing in it."""
 
 
-@pytest.mark.parametrize("path", sampled(PAGES, 4))
+@pytest.mark.parametrize("path", sampled(PAGES, 8))
 def test_nothing_is_found_after_a_form_is_sent_empty(seen: Page, works: str, path: str) -> None:
     see(seen, works + path)
     actions: list[str] = seen.evaluate(

@@ -193,7 +193,7 @@ def test_the_first_stop_leads_past_the_head(keys: Page, works: str) -> None:
     assert keys.evaluate("document.getElementById('main').contains(document.activeElement)")
 
 
-@pytest.mark.parametrize("path", sampled(PAGES, 3))
+@pytest.mark.parametrize("path", sampled(PAGES, 6))
 def test_tab_leads_everywhere_and_the_focus_is_seen(keys: Page, works: str, path: str) -> None:
     found = []
     for size in ("desk", "phone"):

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from ringwright.assembly import SYSTEM, open_ledger
+from ringwright.assembly import SYSTEM
 from ringwright.core.clock import FixedClock
 from ringwright.core.instants import parse_instant
-from ringwright.db import Store
 from ringwright.floor.model import FloorSheet, Standing
 from ringwright.floor.service import FindAgain, MoveMany, OpenUp, Prioritise, Seek, ShutIt
 from ringwright.floor.standing import read_floor
+from ringwright.ledger.service import Ledger
 from ringwright.ledger.transaction import Actor
 from ringwright.routecards.service import LoadRoute
 from ringwright.routecards.toml import parse_route
@@ -18,6 +18,7 @@ from ringwright.sites.service import ExtendSite
 from ringwright.sites.toml import parse_site
 from tests.make import floor as plain
 from tests.make.floor import CODE, START, SUPERVISOR, Floor
+from tests.make.kept import opened
 
 HOUR_US = 3_600_000_000
 PLANNER = plain.actor("plan-1", "planner")
@@ -124,11 +125,13 @@ class Cell(Floor):
 def open_cell(url: str) -> Cell:
     """A furnished cell whose clock stands at the start of a Monday's shift."""
     clock = FixedClock(parse_instant(START))
-    ledger = open_ledger(Store(url), clock)
+    return Cell(opened(url, clock, _furnish), clock)
+
+
+def _furnish(ledger: Ledger) -> None:
     ledger.open_site(CODE)
     ledger.execute(CODE, ExtendSite(file=parse_site(SITE, "site")), SYSTEM)
     ledger.execute(CODE, LoadRoute(card=parse_route(ROUTE, "route")), SYSTEM)
-    return Cell(ledger, clock)
 
 
 def part(serial: str = "A", **given: object) -> Standing:

@@ -235,3 +235,20 @@ def test_nothing_loads_the_workbook_library_until_a_workbook_is_made() -> None:
     )
 
     assert done.stdout.strip() == "False"
+
+
+def test_a_wrapped_text_has_a_row_as_high_as_its_lines() -> None:
+    """LibreOffice lets lines overlap where a workbook names no height; openpyxl reads them."""
+    from openpyxl import load_workbook
+
+    long = " ".join(["opening"] * 40)
+    told = Book(**{**_fields(book(row())), "reconciliation": (long,)})
+    opened = load_workbook(io.BytesIO(xlsx_of(told)))
+
+    heights = {
+        line[0].value: opened["About"].row_dimensions[line[0].row].height
+        for line in opened["About"].iter_rows()
+    }
+    assert heights["Question"] in (None, 15)
+    assert heights["Reconciliation"] == 60  # 319 letters on lines of 88
+    assert opened["OAR steps"].row_dimensions[1].height == 30

@@ -7,11 +7,10 @@ from typing import Any
 
 from starlette.testclient import TestClient
 
-from ringwright.assembly import SYSTEM, open_ledger
+from ringwright.assembly import SYSTEM
 from ringwright.bench.history import LoadHistory, read_csv
 from ringwright.core.clock import Clock, FixedClock
 from ringwright.core.instants import parse_instant
-from ringwright.db import Store
 from ringwright.ledger.service import Ledger
 from ringwright.parts.queries import read_events, read_part
 from ringwright.routecards.service import LoadRoute
@@ -21,6 +20,7 @@ from ringwright.sites.service import ExtendSite
 from ringwright.sites.toml import parse_site
 from ringwright.web.factory import create_app
 from tests.make.html import read
+from tests.make.kept import opened
 from tests.make.signing import signed_in
 
 NOW = "2026-10-01T12:00:00+02:00"
@@ -103,13 +103,15 @@ def ground_parts(*serials: str) -> str:
 
 def open_bench(url: str, clock: Clock | None = None, history: str = "") -> Ledger:
     """The shop's record with parts V-1, V-2 and V-3 waiting for step 20."""
-    ledger = open_ledger(Store(url), clock or FixedClock(parse_instant(NOW)))
-    ledger.open_site("NORD")
-    ledger.execute("NORD", ExtendSite(file=parse_site(SITE, "site")), SYSTEM)
-    ledger.execute("NORD", LoadRoute(card=parse_route(ROUTE, "route")), SYSTEM)
-    rows = read_csv(history or ground_parts("V-1", "V-2", "V-3"))
-    ledger.execute("NORD", LoadHistory(rows=rows), SYSTEM)
-    return ledger
+
+    def furnish(ledger: Ledger) -> None:
+        ledger.open_site("NORD")
+        ledger.execute("NORD", ExtendSite(file=parse_site(SITE, "site")), SYSTEM)
+        ledger.execute("NORD", LoadRoute(card=parse_route(ROUTE, "route")), SYSTEM)
+        rows = read_csv(history or ground_parts("V-1", "V-2", "V-3"))
+        ledger.execute("NORD", LoadHistory(rows=rows), SYSTEM)
+
+    return opened(url, clock or FixedClock(parse_instant(NOW)), furnish, history)
 
 
 class Screen:

@@ -9,12 +9,11 @@ from typing import Any
 
 from sqlalchemy import func, select
 
-from ringwright.assembly import SYSTEM, open_ledger
+from ringwright.assembly import SYSTEM
 from ringwright.bench.rules import make_booking
 from ringwright.bench.service import Book
 from ringwright.core.clock import Clock, FixedClock
 from ringwright.core.instants import parse_instant
-from ringwright.db import Store
 from ringwright.ledger.service import Command, Ledger
 from ringwright.ledger.tables import Event
 from ringwright.ledger.transaction import Actor
@@ -23,6 +22,7 @@ from ringwright.routecards.service import LoadRoute
 from ringwright.routecards.toml import parse_route
 from ringwright.sites.service import ExtendSite
 from ringwright.sites.toml import parse_site
+from tests.make.kept import opened
 
 CODE = "SKARVIK"
 START = "2026-09-28T06:00:00+02:00"
@@ -163,11 +163,13 @@ class Floor:
 
 def furnish(url: str, clock: Clock | None = None) -> Ledger:
     """The site, its people and its product in an empty, migrated store."""
-    ledger = open_ledger(Store(url), clock)
+    return opened(url, clock, _furnish)
+
+
+def _furnish(ledger: Ledger) -> None:
     ledger.open_site(CODE)
     ledger.execute(CODE, ExtendSite(file=parse_site(SITE, "site")), SYSTEM)
     ledger.execute(CODE, LoadRoute(card=parse_route(ROUTE, "route")), SYSTEM)
-    return ledger
 
 
 def open_floor(url: str) -> Floor:

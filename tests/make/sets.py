@@ -6,13 +6,12 @@ import random
 from dataclasses import dataclass
 from typing import Any
 
-from ringwright.assembly import SYSTEM, open_ledger
+from ringwright.assembly import SYSTEM
 from ringwright.bench.history import LoadHistory, read_csv
 from ringwright.bench.rules import make_booking
 from ringwright.bench.service import Book
 from ringwright.core.clock import FixedClock
 from ringwright.core.instants import parse_instant
-from ringwright.db import Store
 from ringwright.ledger.service import Command, Ledger
 from ringwright.ledger.transaction import Actor
 from ringwright.parts.queries import PartCard, read_part
@@ -22,6 +21,7 @@ from ringwright.sets.queries import read_set
 from ringwright.sets.rules import BladeSet
 from ringwright.sites.service import ExtendSite
 from ringwright.sites.toml import parse_site
+from tests.make.kept import opened
 
 CODE = "RINGHALL"
 PRODUCT = "RH8-BLADE"
@@ -162,13 +162,15 @@ class RingHall:
 def open_hall(url: str, blades: list[Finished], *, weigh_last: bool = True) -> RingHall:
     """The shop with these blades released. Its card forms, polishes, weighs, releases."""
     clock = FixedClock(parse_instant(NOW))
-    ledger = open_ledger(Store(url), clock)
-    ledger.open_site(CODE)
-    ledger.execute(CODE, ExtendSite(file=parse_site(SITE, "site")), SYSTEM)
-    ledger.execute(CODE, LoadRoute(card=parse_route(route(weigh_last), "route")), SYSTEM)
-    rows = read_csv(history_of(blades, weigh_last=weigh_last))
-    ledger.execute(CODE, LoadHistory(rows=rows), SYSTEM)
-    return RingHall(ledger, clock)
+    card, history = route(weigh_last), history_of(blades, weigh_last=weigh_last)
+
+    def furnish(ledger: Ledger) -> None:
+        ledger.open_site(CODE)
+        ledger.execute(CODE, ExtendSite(file=parse_site(SITE, "site")), SYSTEM)
+        ledger.execute(CODE, LoadRoute(card=parse_route(card, "route")), SYSTEM)
+        ledger.execute(CODE, LoadHistory(rows=read_csv(history)), SYSTEM)
+
+    return RingHall(opened(url, clock, furnish, card, history), clock)
 
 
 def route(weigh_last: bool = True) -> str:

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from ringwright.assembly import SYSTEM, open_ledger
+from ringwright.assembly import SYSTEM
 from ringwright.bench.history import LoadHistory, read_csv
 from ringwright.core.clock import FixedClock
 from ringwright.core.instants import parse_instant
-from ringwright.db import Store
 from ringwright.ledger.service import Ledger
 from ringwright.routecards.service import LoadRoute
 from ringwright.routecards.toml import parse_route
 from ringwright.sites.service import ExtendSite
 from ringwright.sites.toml import parse_site
+from tests.make.kept import opened
 
 STUDY = 1
 """The number of the gauge study that tests of pages add."""
@@ -89,11 +89,12 @@ HISTORY = (
 
 def open_shop(url: str, history: str = HISTORY) -> Ledger:
     """The shop's record in an empty, migrated store, at noon of Thursday 1 October 2026."""
-    clock = FixedClock(parse_instant(NOW))
-    ledger = open_ledger(Store(url), clock)
-    ledger.open_site("NORD")
-    ledger.execute("NORD", ExtendSite(file=parse_site(SITE, "site")), SYSTEM)
-    ledger.execute("NORD", LoadRoute(card=parse_route(ROUTE, "route")), SYSTEM)
-    if history:
-        ledger.execute("NORD", LoadHistory(rows=read_csv(history)), SYSTEM)
-    return ledger
+
+    def furnish(ledger: Ledger) -> None:
+        ledger.open_site("NORD")
+        ledger.execute("NORD", ExtendSite(file=parse_site(SITE, "site")), SYSTEM)
+        ledger.execute("NORD", LoadRoute(card=parse_route(ROUTE, "route")), SYSTEM)
+        if history:
+            ledger.execute("NORD", LoadHistory(rows=read_csv(history)), SYSTEM)
+
+    return opened(url, FixedClock(parse_instant(NOW)), furnish, history)

@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import count
 
-from ringwright.assembly import SYSTEM, open_ledger
+from ringwright.assembly import SYSTEM
 from ringwright.bench.acts import Stop
 from ringwright.bench.correcting import Correct
 from ringwright.bench.history import LoadHistory, read_csv
 from ringwright.core.clock import Clock, FixedClock
 from ringwright.core.instants import parse_instant
-from ringwright.db import Store
 from ringwright.floor.service import MoveMany, Prioritise, Seek, ShutIt
 from ringwright.flow.publishing import PublishWeek, numbers_digest
 from ringwright.flow.service import read_week_numbers
@@ -28,6 +27,7 @@ from ringwright.trace.service import Contain, plans_of
 from ringwright.trace.touched import read_touched
 from tests.make import furnaces
 from tests.make.gauges import small_study
+from tests.make.kept import opened
 from tests.make.second import signed
 
 CODE = "VIK"
@@ -245,9 +245,12 @@ def story() -> str:
 
 def open_states(url: str, clock: Clock | None = None) -> Ledger:
     """The record with everything in it, at noon of Thursday 1 October 2026."""
-    ledger = open_empty(url, clock)
+    return opened(url, clock or FixedClock(parse_instant(NOW)), _told)
+
+
+def _told(ledger: Ledger) -> None:
+    _begin(ledger)
     tell_states(ledger)
-    return ledger
 
 
 def tell_states(ledger: Ledger) -> None:
@@ -260,10 +263,12 @@ def tell_states(ledger: Ledger) -> None:
 
 def open_empty(url: str, clock: Clock | None = None) -> Ledger:
     """The site and its people: no product, no part, nothing booked."""
-    ledger = open_ledger(Store(url), clock or FixedClock(parse_instant(NOW)))
+    return opened(url, clock or FixedClock(parse_instant(NOW)), _begin)
+
+
+def _begin(ledger: Ledger) -> None:
     ledger.open_site(CODE)
     ledger.execute(CODE, ExtendSite(file=parse_site(SITE, "site")), SYSTEM)
-    return ledger
 
 
 def _act(ledger: Ledger) -> None:

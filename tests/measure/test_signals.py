@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise, permutations
 
 import numpy as np
 import pytest
@@ -13,10 +14,15 @@ from ringwright.measure.signals import (
     FOUR_OF_FIVE,
     RULES,
     SIDE,
+    SIX_RISING,
     TWO_OF_THREE,
+    ZONE_RULES,
     binomial_zones,
+    by_chance,
+    chance_of_six,
     false_signals,
     normal_zones,
+    rising,
     run_length,
     signals,
     zone_of,
@@ -110,9 +116,63 @@ def test_the_chance_at_a_point_is_the_binomials(n: int, centre: float) -> None:
 def test_in_the_long_run_the_chance_is_one_over_the_run_length() -> None:
     chances = normal_zones()
 
-    at_last = false_signals([chances] * 160, RULES)[-1]
+    at_last = false_signals([chances] * 160, ZONE_RULES)[-1]
 
-    assert at_last == pytest.approx(1 / run_length(chances, RULES), rel=1e-3)
+    assert at_last == pytest.approx(1 / run_length(chances, ZONE_RULES), rel=1e-3)
+
+
+def test_six_that_rise_or_fall_are_told_once_a_run_at_the_sixth() -> None:
+    """Nelson's figure of test 3 (1984): six points steadily increasing or decreasing."""
+
+    def told(*values: float | None) -> list[int]:
+        zones = [None if value is None else 0 for value in values]
+        return list(signals(zones, (SIX_RISING,), values))
+
+    assert told(1, 2, 3, 4, 5) == []
+    assert told(5, 1, 2, 3, 4, 5, 6, 7, 8) == [6]
+    assert told(9, 8, 7, 6, 5, 4, 5, 6, 7, 8, 9) == [5, 10]  # the turning point is of both
+    assert told(1, 2, 3, 3, 4, 5, 6) == []
+    assert told(1, 2, 3, None, 4, 5, 6) == [6]
+    assert signals([0, 0, 0, 0, 0, 4], (BEYOND, SIX_RISING), [1, 2, 3, 4, 5, 9]) == {
+        5: (BEYOND, SIX_RISING)
+    }
+
+
+def test_false_signals_of_six_are_those_of_every_order_of_the_points() -> None:
+    """All 40,320 orders of eight, and Levene and Wolfowitz (1944): 2 (6 n - 29) / 7!."""
+    count = [0] * 8
+    for order in permutations(range(8)):
+        ups = [b > a for a, b in pairwise(order)]
+        for place in range(5, 8):
+            last = ups[place - 5 : place]
+            began = place == 5 or ups[place - 6] != ups[place - 5]
+            count[place] += len(set(last)) == 1 and began
+
+    chances = [chance_of_six(place) for place in range(8)]
+
+    assert chances == pytest.approx([found / math.factorial(8) for found in count])
+    for n in (6, 8, 100):
+        expected = 2 * (6 * n - 29) / math.factorial(7)
+        assert sum(map(chance_of_six, range(n))) == pytest.approx(expected)
+
+
+def test_a_drawn_series_has_as_many_runs_of_six_as_expected() -> None:
+    """numpy: 100,000 normal values have 2 (6 n - 29) / 7! = 238 runs, with their scatter."""
+    values = np.random.default_rng(1984).normal(size=100_000)
+
+    found = len(rising([0] * values.size, values.tolist()))
+
+    expected = sum(map(chance_of_six, range(values.size)))
+    assert found == pytest.approx(expected, abs=4 * math.sqrt(expected))
+
+
+def test_more_kinds_of_rules_add_up_their_false_signals() -> None:
+    six = chance_of_six(100)
+
+    assert by_chance(RULES) == pytest.approx(by_chance(ZONE_RULES) + six)
+    assert false_signals([normal_zones()] * 9, (BEYOND, SIX_RISING))[-1] == pytest.approx(
+        2 * stats.norm.sf(3) + six
+    )
 
 
 @pytest.mark.long

@@ -144,6 +144,7 @@ def test_the_page_says_the_neck_and_its_files_hold_all_that_waits(
     assert "V-2" in words
     assert "V-3" in csv
     assert "not known" in csv
+    assert "waiting = by station group" in csv
     assert zipfile.ZipFile(io.BytesIO(book)).testzip() is None
     assert screen.client.get("/queues", params={"weeks": "3"}).status_code == 422
 

@@ -199,3 +199,34 @@ def test_only_parts_in_the_cell_when_asked(open_screen: list[Screen], sqlite_url
 
     assert "Nothing has been read of VANE yet" in stock
     assert "Nothing drifts" in cell
+
+
+def test_parts_read_many_times_push_no_other_part_out(
+    open_screen: list[Screen], sqlite_url: str
+) -> None:
+    """160 newer readings of one part are more than three rows a part wanted."""
+    many = "".join(
+        f"2026-10-01T{13 + n // 60}:{n % 60:02}+02:00,V-001,VANE,measure,20,,,chord,10.1,mm,,,"
+        "insp-1\n"
+        for n in range(160)
+    )
+    ledger = open_bench(sqlite_url, FixedClock(parse_instant(NOW)), history(steady(12)) + many)
+    screen = Screen(sqlite_url, ledger)
+    open_screen.append(screen)
+    screen.choose("sup-1")
+    asked = {"product": "VANE", "of": "20.chord", "last": "50"}
+
+    page = told(screen.client.get("/spread", params=asked).text)
+    file, again = (
+        screen.client.get("/spread/file.csv", params=asked).content for _ in range(2)
+    )
+
+    assert file == again
+    assert "12 rows here of 12 in all" in file.decode()
+    account = (
+        "0 opening + 12 created + 0 reopened = 0 released + 0 scrapped + 0 used in test or "
+        "making + 12 closing. It balances."
+    )
+    for words in (page, file.decode()):
+        assert "12 readings looked at = 12 counted + 0 suspect, left out" in words
+        assert account.split("reopened = ")[1] in words

@@ -70,6 +70,8 @@ def test_yields_and_parts_are_those_of_the_rows(told: Told, ledger: tuple[Ledger
 
     sheet = plan(ledger[0], sets="40", day="2027-12-24")
 
+    assert sheet.account.closing == len(open_)
+    assert sheet.account.off_by == 0
     assert through.sum() > 60
     assert lost.sum() > 3
     assert on_hold
@@ -165,6 +167,9 @@ def test_page_file_and_api_say_the_same(ledger: tuple[Ledger, str], told: Told) 
     assert sheet.answer.needed == 43
     assert f",{sheet.answer.start}," in csv
     assert "head " in csv
+    assert "closing. It balances." in csv
+    assert "closing. It balances." in html
+    assert csv == client.get("/starts/file.csv", params=asked).text
     with record.read("S") as read, pytest.raises(Missing):
         read_starts(read, asked_of({"product": "nothing"}))
     assert told.rows

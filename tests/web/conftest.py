@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from fastapi import FastAPI
@@ -47,6 +49,26 @@ def client(app: FastAPI) -> TestClient:
 def contained(app: FastAPI, ledger: Ledger) -> TestClient:
     """As `client`; V-004 is in containment C-1, V-001 and V-002 are the set VANE-S001; SCALE-1
     was studied, P-0001 is a pack of paper, and HF-1-0001 a run that is loading in HF-1."""
+    contain(ledger)
+    return TestClient(app, follow_redirects=False)
+
+
+@pytest.fixture(scope="module")
+def looked_at(
+    _sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[TestClient]:
+    """As `contained`, one for all tests of a module: for those that only look."""
+    store = shutil.copy(_sqlite_template, tmp_path_factory.mktemp("looked") / "store.sqlite")
+    url = f"sqlite:///{store}"
+    record = shop.open_shop(url)
+    contain(record)
+    settings = Settings(database_url=url, exports_a_minute=10_000)
+    yield TestClient(open_to_readers(create_app(settings, record)), follow_redirects=False)
+    record.store.close()
+
+
+def contain(ledger: Ledger) -> None:
+    """What `contained` holds beside the shop."""
     suspect = Question(kind="part", value="V-004")
     command = Contain(
         key="c-1", reason="chatter marks", question=suspect, plans=(("V-004", "keep"),)
@@ -63,4 +85,3 @@ def contained(app: FastAPI, ledger: Ledger) -> TestClient:
         ledger.execute("NORD", made, who)
     run = OpenRun(furnace=furnaces.FURNACE, recipe=furnaces.RECIPE, key="run")
     assert ledger.execute("NORD", run, MAKER)["run"] == "HF-1-0001"
-    return TestClient(app, follow_redirects=False)

@@ -225,9 +225,9 @@ def test_a_field_that_is_read_once_is_refused_twice(
 
 
 @pytest.mark.parametrize("path", PAGES)
-def test_no_form_of_a_page_sends_one_value_twice(contained: TestClient, path: str) -> None:
+def test_no_form_of_a_page_sends_one_value_twice(looked_at: TestClient, path: str) -> None:
     """What a browser sends of each form as drawn is what the server reads."""
-    page = read(contained.get(path).text)
+    page = read(looked_at.get(path).text)
     for form, names in _forms(page.elements):
         many = REPEATED_IN_FORMS if form.get("method") == "post" else REPEATED_IN_ADDRESS
         twice = {name for name in names if names.count(name) > 1} - many

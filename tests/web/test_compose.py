@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import subprocess
+import sys
 from dataclasses import fields
 from datetime import datetime
 from pathlib import Path
@@ -15,6 +17,7 @@ from fastapi.routing import APIRoute
 
 import ringwright
 from deploy.nightly import next_night, night, spare
+from deploy.weekly import next_report, reports, week_ended
 from ringwright.kit.forms import MOST_BYTES
 from ringwright.settings import Settings
 from ringwright.web import health
@@ -27,9 +30,12 @@ OUTSIDE_PORT = "443:8443"
 
 
 def test_app_worker_database_and_proxy_are_served() -> None:
-    assert set(SERVICES) == {"app", "worker", "db", "proxy"}
+    assert set(SERVICES) == {"app", "worker", "reporter", "db", "proxy"}
     assert SERVICES["db"]["image"].startswith("postgres:")
-    assert {SERVICES[name]["command"][0] for name in ("app", "worker")} == {"serve", "nightly"}
+    commands = [SERVICES[name]["command"] for name in ("app", "worker", "reporter")]
+    assert commands == [["serve"], ["nightly"], ["weekly"]]
+    entry = (PROJECT / "deploy/entry.sh").read_text()
+    assert re.search(r"weekly\)\s+exec python /deploy/weekly\.py", entry)
 
 
 def test_only_the_proxy_reaches_the_app_because_it_shares_its_network() -> None:
@@ -41,7 +47,8 @@ def test_only_the_proxy_reaches_the_app_because_it_shares_its_network() -> None:
 def test_the_one_door_to_the_outside_is_the_proxys_tls_port() -> None:
     doors = {name: service.get("ports", []) for name, service in SERVICES.items()}
 
-    assert doors == {"app": [OUTSIDE_PORT], "worker": [], "db": [], "proxy": []}
+    shut: dict[str, list[str]] = {"worker": [], "reporter": [], "db": [], "proxy": []}
+    assert doors == {"app": [OUTSIDE_PORT], **shut}
     assert "https_port 8443" in CADDY
     assert re.search(r"^\s+tls internal$", CADDY, re.MULTILINE)
     assert "disable_redirects" in CADDY
@@ -83,6 +90,7 @@ def test_the_database_is_on_a_network_without_a_way_out() -> None:
     assert COMPOSE["networks"]["inside"] == {"internal": True}
     assert SERVICES["db"]["networks"] == ["inside"]
     assert SERVICES["worker"]["networks"] == ["inside"]
+    assert SERVICES["reporter"]["networks"] == ["inside"]
 
 
 def test_no_password_is_written_down_and_a_missing_one_stops_the_start() -> None:
@@ -105,7 +113,7 @@ def test_sign_on_is_set_for_the_app_alone_and_its_secret_is_a_file_it_cannot_wri
     assert "/secrets/" in (PROJECT / ".gitignore").read_text().splitlines()
 
 
-@pytest.mark.parametrize("name", ["app", "worker", "proxy"])
+@pytest.mark.parametrize("name", ["app", "worker", "reporter", "proxy"])
 def test_no_service_of_ours_can_write_to_its_image_or_gain_rights(name: str) -> None:
     service = SERVICES[name]
 
@@ -119,13 +127,17 @@ def test_record_and_backups_outlive_the_containers() -> None:
     named = {mount.split(":")[0] for mount in kept if not mount.startswith(".")}
 
     assert named == set(COMPOSE["volumes"])
-    assert {"record:/var/lib/postgresql/data", "backups:/backups"} <= set(kept)
+    assert {"record:/var/lib/postgresql/data", "backups:/backups", "reports:/reports"} <= set(
+        kept
+    )
+    assert "-m 0700 /backups /reports" in (PROJECT / "deploy/Dockerfile").read_text()
 
 
 def test_each_service_waits_for_what_it_stands_on() -> None:
     waits = {name: list(SERVICES[name].get("depends_on", {})) for name in SERVICES}
 
-    assert waits == {"app": ["db"], "proxy": ["app"], "worker": ["app"], "db": []}
+    own = {name: ["app"] for name in ("proxy", "worker", "reporter")}
+    assert waits == {"app": ["db"], **own, "db": []}
     assert {"healthcheck" in SERVICES[name] for name in ("app", "db")} == {True}
 
 
@@ -146,7 +158,7 @@ def test_every_file_that_the_image_copies_exists_and_is_let_through() -> None:
         for name in line.split()
     ]
 
-    assert len(copied) == 6
+    assert len(copied) == 7
     assert [name for name in copied if not (PROJECT / name).exists()] == []
     assert [name for name in copied if f"!{name}" not in ignore] == []
 
@@ -200,3 +212,44 @@ def test_the_newest_backup_is_kept_whatever_is_asked(tmp_path: Path) -> None:
     (tmp_path / "ringwright-2026-07-01-0230.backup").write_text("the only one")
 
     assert spare(tmp_path, 0) == []
+
+
+@pytest.mark.parametrize(
+    ("now", "due", "week"),
+    [
+        # Week numbers and the week 53 of 2026: ISO 8601-1:2019, by the calendar of 2026.
+        ("2026-11-27T12:00", "2026-11-30T06:10", "2026-W48"),
+        ("2026-11-30T06:10", "2026-12-07T06:10", "2026-W49"),
+        ("2027-01-04T06:09", "2027-01-04T06:10", "2026-W53"),
+    ],
+)
+def test_reports_are_of_the_week_that_has_just_ended(now: str, due: str, week: str) -> None:
+    found = next_report(datetime.fromisoformat(now), "Mon 06:10")
+
+    assert found == datetime.fromisoformat(due)
+    assert week_ended(found) == week
+
+
+def test_a_report_that_fails_does_not_keep_back_the_others() -> None:
+    asked: list[tuple[str, ...]] = []
+
+    def run(*command: str) -> bool:
+        asked.append(command)
+        return command[2] != "CASE"
+
+    good = reports(["CASE", "BLADE"], datetime.fromisoformat("2026-11-30T06:10+01:00"), run)
+
+    assert not good
+    assert [command[2] for command in asked] == ["CASE", "BLADE"]
+    assert asked[1] == (
+        "report", "--product", "BLADE", "--week", "2026-W48", "--to", "/reports",
+    )  # fmt: skip
+
+
+def test_the_reporters_command_is_one_that_the_program_takes() -> None:
+    said = subprocess.run(
+        [sys.executable, "-m", "ringwright", "report", "--help"],
+        capture_output=True, text=True, cwd=PROJECT,
+    )  # fmt: skip
+
+    assert {"--product", "--week", "--to"} <= set(re.findall(r"--\w+", said.stdout))

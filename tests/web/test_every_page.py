@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import functools
 import re
 from collections import Counter
+from collections.abc import Callable
+from typing import cast
 
 import pytest
 from fastapi import FastAPI
@@ -54,10 +57,22 @@ def _is_page(route: Route) -> bool:
 PAGES = page_paths()
 
 
-@pytest.fixture
-def client(contained: TestClient) -> TestClient:
+@pytest.fixture(scope="module")
+def client(looked_at: TestClient) -> TestClient:
     """The shop with a containment, so that C-1 has a page."""
-    return contained
+    return looked_at
+
+
+@pytest.fixture(scope="module")
+def text_of(client: TestClient) -> Callable[[str], str]:
+    """What a page says; asked once, since nothing here changes it."""
+    return functools.cache(lambda path: client.get(path).text)
+
+
+@pytest.fixture(scope="module")
+def led(client: TestClient) -> Callable[[str], int]:
+    """How a link's address answers; the head line's are on every page."""
+    return functools.cache(lambda target: client.get(target).status_code)
 
 
 def test_the_week_is_among_the_pages() -> None:
@@ -79,9 +94,9 @@ def test_a_page_has_its_landmarks_one_heading_and_no_id_twice(
 
 @pytest.mark.parametrize("path", PAGES)
 def test_every_picture_has_a_name_a_description_or_is_silent(
-    client: TestClient, path: str
+    text_of: Callable[[str], str], path: str
 ) -> None:
-    page = read(client.get(path).text)
+    page = read(text_of(path))
     ids = set(page.ids())
 
     for svg in page.tags("svg"):
@@ -91,8 +106,10 @@ def test_every_picture_has_a_name_a_description_or_is_silent(
 
 
 @pytest.mark.parametrize("path", PAGES)
-def test_every_label_and_description_points_at_something(client: TestClient, path: str) -> None:
-    page = read(client.get(path).text)
+def test_every_label_and_description_points_at_something(
+    text_of: Callable[[str], str], path: str
+) -> None:
+    page = read(text_of(path))
     ids = set(page.ids())
     pointing = ("aria-labelledby", "aria-describedby", "for")
 
@@ -102,8 +119,8 @@ def test_every_label_and_description_points_at_something(client: TestClient, pat
 
 
 @pytest.mark.parametrize("path", PAGES)
-def test_every_field_is_labelled(client: TestClient, path: str) -> None:
-    page = read(client.get(path).text)
+def test_every_field_is_labelled(text_of: Callable[[str], str], path: str) -> None:
+    page = read(text_of(path))
     labelled = {label.get("for") for label in page.tags("label")}
 
     for field in page.tags("input") + page.tags("select") + page.tags("textarea"):
@@ -125,15 +142,17 @@ def test_a_panel_that_asks_again_gets_a_piece_of_the_page(
 
 
 @pytest.mark.parametrize("path", PAGES)
-def test_links_within_the_site_lead_somewhere(client: TestClient, path: str) -> None:
-    page = read(client.get(path).text)
+def test_links_within_the_site_lead_somewhere(
+    text_of: Callable[[str], str], led: Callable[[str], int], path: str
+) -> None:
+    page = read(text_of(path))
 
     for link in page.tags("a"):
         target = link["href"]
         if target.startswith("#"):
             assert target[1:] in page.ids(), target
         else:
-            assert client.get(target).status_code in (200, 302), target
+            assert led(target) in (200, 302), target
 
 
 def test_an_old_address_in_the_back_button_gets_the_whole_page(client: TestClient) -> None:
@@ -148,7 +167,8 @@ def test_the_first_page_is_the_week(client: TestClient) -> None:
     assert (answer.status_code, answer.headers["location"]) == (302, "/week")
 
 
-def test_the_head_names_pages_that_are_served(app: FastAPI, client: TestClient) -> None:
+def test_the_head_names_pages_that_are_served(client: TestClient) -> None:
+    app = cast(FastAPI, client.app)
     page = read(client.get("/week").text)
     here = [a for a in page.tags("a") if a.get("aria-current") == "page"]
 

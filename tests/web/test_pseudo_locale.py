@@ -34,10 +34,10 @@ def left_in_english(texts: list[str]) -> set[str]:
     return found
 
 
-@pytest.fixture
-def client(contained: TestClient) -> TestClient:
+@pytest.fixture(scope="module")
+def client(looked_at: TestClient) -> TestClient:
     """The shop with a containment, so that C-1 has a page."""
-    return contained
+    return looked_at
 
 
 @pytest.mark.parametrize("path", PAGES)

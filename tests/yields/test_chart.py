@@ -13,8 +13,9 @@ from starlette.testclient import TestClient
 
 from ringwright.core.errors import Refused
 from ringwright.measure.signals import BEYOND, SIDE
-from ringwright.yields.chart_pages import asked_chart
-from ringwright.yields.charting import Dot, shares_chart, singles_chart, told_of
+from ringwright.yields.chart_drawing import draw_control
+from ringwright.yields.charting import Control, Dot, shares_chart, singles_chart, told_of
+from ringwright.yields.depth_asked import asked_rules
 from ringwright.yields.model import Trend
 from ringwright.yields.rules import share
 from ringwright.yields.tally import trend_of
@@ -93,9 +94,28 @@ def test_single_values_stand_within_the_moving_ranges() -> None:
     assert a_week == pytest.approx(3 * 2 * stats.norm.sf(3), rel=1e-6)
 
 
+def test_balloons_of_a_crowded_chart_stand_apart_and_the_latest_is_one() -> None:
+    values = [0.5 + 0.01 * (n % 2) for n in range(200)]
+    values[196] = values[197] = values[199] = 0.99
+    dots, centre, _ = singles_chart(
+        [single(n, value) for n, value in enumerate(values)], (BEYOND,), 3
+    )
+    control = Control(
+        kind="elapsed", step=20, in_loads=False, of_loads=False, rules=(BEYOND,), dots=dots,
+        centre=centre, from_before=False, false_a_week=0.1, charts=1, false_all=0.1,
+    )  # fmt: skip
+
+    drawing = draw_control(control)
+
+    assert [dot.name for dot in control.signals] == ["196", "197", "199"]
+    assert [(m.dot.name, m.rank) for m in drawing.marks if m.rank] == [("199", 3)]
+    assert drawing.crowded
+    assert drawing.ink == ""
+
+
 def test_an_unknown_rule_or_chart_is_refused() -> None:
     with pytest.raises(Refused, match="chosen by yes"):
-        asked_chart(side="lucky")
+        asked_rules(side="lucky")
     with pytest.raises(Refused, match="a chart shows"):
         told_of("pie", [], None)
 

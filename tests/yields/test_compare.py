@@ -14,9 +14,8 @@ from statsmodels.stats.multitest import multipletests
 from statsmodels.stats.proportion import confint_proportions_2indep
 
 from ringwright.measure.two_groups import fisher
-from ringwright.yields.asked import Asked
-from ringwright.yields.compare_pages import TwoGroups, comparison_of
 from ringwright.yields.comparing import compare
+from ringwright.yields.depth import TwoGroups, read_comparison
 from ringwright.yields.model import Question
 from ringwright.yields.rules import share
 from tests.make.floor import CODE, Floor
@@ -105,8 +104,8 @@ def test_both_stores_tell_loads_and_furnaces_apart_alike(floor: Floor) -> None:
         ("revision", 1),
     ):
         question = Question(product="FAN", first="2026-W38", last="2026-W40", step=20, by=by)
-        told = Asked(question=question, as_of=None, site=CODE)
-        _, found = comparison_of(floor.ledger, told, TwoGroups(first=None, second=None))
+        with floor.ledger.read(CODE) as read:
+            _, found = read_comparison(read, question, TwoGroups())
         assert len(found.sides) == groups, by
         assert sum(side.share.n for side in found.sides) == 25
         assert sum(side.share.loads or 0 for side in found.sides) == 5

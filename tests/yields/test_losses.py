@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import pytest
 
+from ringwright.core.instants import parse_instant
 from ringwright.kit.numbers import Figures
 from ringwright.kit.words import words_of
-from ringwright.yields.asked import Asked
 from ringwright.yields.board import make_board
-from ringwright.yields.loss_pages import losses_of
+from ringwright.yields.depth import read_lost
 from ringwright.yields.loss_words import LossWords
 from ringwright.yields.losses import Lost, by_reason, together
 from ringwright.yields.model import Question
@@ -22,11 +22,10 @@ def test_the_hours_of_scrapped_parts_are_those_of_their_bookings(floor: Floor) -
     """Three blades: Form 9 to 10, Inflate 11 to 14, Measure from 15 until their scrap."""
     make_fans(floor)
     question = Question(product="FAN", first="2026-W38", last="2026-W40")
-    asked = Asked(question=question, as_of=None, site=CODE)
-    sheet, parts = losses_of(floor.ledger, asked)
-    before = losses_of(
-        floor.ledger, Asked(question=question, as_of="2026-09-25T00:00", site=CODE)
-    )[1]
+    with floor.ledger.read(CODE) as read:
+        sheet, parts = read_lost(read, question)
+    with floor.ledger.read(CODE, parse_instant("2026-09-25T00:00+02:00")) as read:
+        before = read_lost(read, question)[1]
 
     assert [part.serial for part in parts] == ["B2-1", "B2-2", "B2-3"]
     assert before == ()
