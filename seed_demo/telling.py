@@ -163,13 +163,12 @@ class _Pen:
         if self.spoken:
             told, self.spoken = without_taken(self._tx, told, self.spoken)
             told = self._without_taken_sets(told)
-        count = len(told)
         told = self._welding.beside(told)
         # Gauges were set before the story began; of parts a fresh store knows nothing.
         fresh = self._command.fresh
         self._recall([one for one in told if not fresh or one.subject_kind == "gauge"])
-        self._tx.append_many(self._drafts(with_readings(self._tx, told)), self._known)
-        self.count += count
+        drafts = self._drafts(with_readings(self._tx, told))
+        self.count += len(self._tx.append_many(drafts, self._known))
         if not self._command.fresh:
             self._check(told)
 
