@@ -12,7 +12,7 @@ from ringwright.kit.cutoff import Snapshot
 from ringwright.ledger.drawn import snapshot_of
 from ringwright.ledger.service import Read
 from ringwright.parts.queries import PartCard, read_part
-from ringwright.parts.tables import Visit
+from ringwright.parts.tables import PartMark, Visit
 from ringwright.weldmaps.drawing import RingDrawing, draw_ring
 from ringwright.weldmaps.queries import conceded_of, read_conceded
 from ringwright.welds.card import WeldPlan
@@ -93,7 +93,7 @@ class NoRing:
 
 def read_ring_board(read: Read, serial: str) -> RingBoard | NoRing:
     """The ring of a part by serial or mark; raises Missing for no such part."""
-    part = read_part(read, serial)
+    part = read_part(read, _bears(read, serial))
     ring = read_ring(read, part.serial)
     if ring is None or ring.plan is None:
         plans = read_plans(read.connection, read.site.id, part.product, read.known_before_us)
@@ -109,6 +109,16 @@ def read_ring_board(read: Read, serial: str) -> RingBoard | NoRing:
         drawing=draw_ring(ring),
         left=tuple(not_covered(ring, conceded_of(ring, read_conceded(read, [part.serial])))),
     )
+
+
+def _bears(read: Read, serial: str) -> str:
+    """The mark a part bears now, where a page names it by the serial it is recorded under."""
+    query = select(PartMark.mark).where(
+        PartMark.site_id == read.site.id,
+        PartMark.serial == serial,
+        PartMark.retired.is_(False),
+    )
+    return read.connection.execute(query).scalar() or serial
 
 
 def _plan_of(read: Read, part: PartCard, plans: list[PlanRevision]) -> WeldPlan | None:

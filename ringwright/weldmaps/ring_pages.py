@@ -57,9 +57,10 @@ def act(request: Request, screen: AtScreen, serial: str, sent: Sent) -> Response
 
 
 def _tell(screen: Screen, sent: Given, *, serial: str) -> object:
-    ring = _known(screen, serial, None).ring
+    board = _known(screen, serial, None)
+    ring, part = board.ring, board.part
     command = TellRing(
-        serial=ring.serial,
+        serial=part.mark or part.serial,
         act=sent.text("act"),
         said=said_of(sent.text("act"), sent, ring),
         key=key_of(sent),

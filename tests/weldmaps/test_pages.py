@@ -8,6 +8,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from ringwright.assembly import SYSTEM
+from ringwright.bench.genealogy import Remark
 from ringwright.bench.history import LoadHistory, read_csv
 from ringwright.settings import Settings
 from ringwright.web.factory import create_app
@@ -100,6 +101,14 @@ def test_as_of_the_past_there_are_no_acts(client: TestClient, shop: WeldShop) ->
     assert "then known" in text
     assert "8 out of 8 welds are open" in text
     assert shop.ring("R-1").open == ["2-OUT", "2-IN"]
+
+
+def test_a_part_marked_anew_keeps_its_map(client: TestClient, shop: WeldShop) -> None:
+    marked = Remark(serial="R-1", mark="R-1-T", scanned="R-1-T", key="mark")
+    shop.floor.do(marked, MAKER)
+    for name in ("R-1", "R-1-T"):
+        text = client.get(f"/case/welds/{name}", headers={AS: "insp-1"}).text
+        assert "R-1: 2 out of 8 welds are open" in text
 
 
 def test_several_welds_are_named_at_once(client: TestClient, shop: WeldShop) -> None:
