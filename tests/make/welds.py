@@ -318,7 +318,7 @@ def begin_ring(ledger: Ledger, site: str, serial: str) -> None:
     quality = Actor(code="qe", roles=frozenset({"quality-engineer"}))
     ledger.execute(site, SetWeldPlan(plan=plan(), key="weld-plan"), quality)
     program = Actor(code="supervisor", roles=frozenset({"supervisor"}), person=False)
-    booked = [
+    booked: list[dict[str, Any]] = [
         {"act": "create", "product": "RING"},
         {"act": "begin", "step": 10},
         {"act": "end", "step": 10, "outcome": "pass"},
