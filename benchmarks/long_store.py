@@ -13,9 +13,13 @@ from dataclasses import dataclass
 from itertools import islice
 from typing import Any, ClassVar
 
-from benchmarks.works import UNITS_PER_WEEK, Told, units
+from benchmarks.works import UNITS_PER_WEEK, units
 from benchmarks.works_rules import CODE, HUB, SPOKE, WHEEL, route_toml, site_toml
+from benchmarks.works_runs import READINGS
+from benchmarks.works_told import Told
 from ringwright.assembly import SYSTEM, open_ledger
+from ringwright.attachments.rules import TRACE_MEDIA
+from ringwright.attachments.service import keep
 from ringwright.core.clock import FixedClock
 from ringwright.core.instants import parse_instant
 from ringwright.db import Store
@@ -28,7 +32,7 @@ from ringwright.sites.service import ExtendSite
 from ringwright.sites.toml import parse_site
 
 NOW = "2026-10-01T12:00:00+02:00"
-EVENTS_OF_UNIT = 123
+EVENTS_OF_UNIT = 168
 UNITS_AT_ONCE = 300
 
 
@@ -38,6 +42,8 @@ class Tell:
 
     operation: ClassVar[str] = "tell"
     told: list[Told]
+    readings: bytes = b""
+    """A recorder's readings to keep beside the facts that name them."""
     key: str | None = None
 
     def body(self) -> Any:
@@ -50,6 +56,8 @@ class Tell:
 
 def tell(tx: Tx, command: Tell) -> dict[str, Any]:
     """Append in the order in which things happened."""
+    if command.readings:
+        keep(tx, command.readings, TRACE_MEDIA)
     told = sorted(command.told, key=lambda one: one.at_us)
     for seq, one in enumerate(told, tx.head_seq + 1):
         one.seq = seq
@@ -91,6 +99,7 @@ def fill(url: str, events: int) -> tuple[int, float]:
     for product in (SPOKE, HUB, WHEEL):
         card = parse_route(route_toml(product), product.code)
         ledger.execute(CODE, LoadRoute(card=card), SYSTEM)
+    ledger.execute(CODE, Tell(told=[], readings=READINGS), SYSTEM)
     weeks = max(events // (EVENTS_OF_UNIT * UNITS_PER_WEEK), 1)
     gc.disable()  # nothing here is cyclic
     try:

@@ -18,6 +18,8 @@ from scripts.machine import postgres
 from tests.postgres import PostgresServer
 
 SQLITE, POSTGRES = "sqlite", "postgresql"
+STORY = 3
+"""Counted on when the works tell another story: kept stores of the older one stay unused."""
 
 
 class Stores:
@@ -28,7 +30,7 @@ class Stores:
 
     def url(self, kind: str, events: int) -> str:
         """The store's URL, filled; says what it does, since that may take minutes."""
-        name = f"works_{FORM}_{events}"
+        name = f"works_{FORM}_{STORY}_{events}"
         done = self.folder / f"{name}.{kind}.done"
         url = self._empty(kind, name, fresh=not done.exists())
         if not done.exists():

@@ -8,8 +8,7 @@ are measured, moved, held, reworked, stopped, sentenced, scrapped, looked for an
 from __future__ import annotations
 
 import random
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator
 from typing import Any
 
 from benchmarks.works_rules import (
@@ -27,10 +26,11 @@ from benchmarks.works_rules import (
     WHEEL,
     Product,
 )
+from benchmarks.works_runs import furnaces, note, run_code, runs
+from benchmarks.works_told import HOUR_US, Told
 from ringwright.core.facts import Fact
 from ringwright.parts import facts
 
-HOUR_US = 3_600_000_000
 DAY_US = 24 * HOUR_US
 WEEK_US = 7 * DAY_US
 UNITS_PER_WEEK = 6
@@ -41,24 +41,11 @@ GAUGES = tuple(f"G-{number}" for number in range(1, 7))
 TROLLEYS = tuple(f"TR-{number:02}" for number in range(1, 13))
 
 
-@dataclass(slots=True)
-class Told:
-    """One thing that happened; some things speak of an earlier one by its entry number."""
-
-    at_us: int
-    subject: str
-    fact: Fact | Callable[[int], Fact]
-    actor: str
-    station: str = ""
-    about: Told | None = None
-    corrects: bool = False
-    seq: int = 0
-
-
 class _Life:
     """One part on its way; `at_us` is where its story has come to."""
 
     def __init__(self, serial: str, product: Product, at_us: int, dice: random.Random) -> None:
+        self.unit = int(serial[1:7])
         self.serial, self.product, self.at_us, self.dice = serial, product, at_us, dice
         self.told: list[Told] = []
         self.station = ""
@@ -111,19 +98,22 @@ class _Life:
             self.tell(facts.Found(where="RACK-B"), 5.0)
         self.at_us += int(self.span(30) * HOUR_US)
 
-    def _begin(self, step: int) -> None:
+    def _begin(self, step: int) -> str | None:
+        """It goes to a station; the furnace run it goes in with, if any."""
         stations = STATIONS[STEPS[step][2]]
         self.station = self.dice.choice(stations)
         if step in LOADS:
             # The furnace starts twice a day; whoever is there by then goes in together.
             self.at_us += 12 * HOUR_US - self.at_us % (12 * HOUR_US) - 1_000_000
         lot = f"CH-{self.at_us // (4 * WEEK_US):04}" if step == 20 else None
-        self.tell(facts.Begun(step=step, lot=lot))
+        run = run_code(self.station, self.unit, self.at_us) if step in LOADS else None
+        self.tell(facts.Begun(step=step, lot=lot, run=run))
+        return run
 
     def _visit(self, step: int) -> None:
-        self._begin(step)
-        if step in LOADS:
-            self.tell(facts.Ended(step=step, outcome="pass"), 6.0)
+        run = self._begin(step)
+        if run is not None:
+            self.tell(facts.Ended(step=step, outcome="pass", run=run), 8.5)
             return
         if self.chance(0.04):
             self.tell(facts.Paused(step=step), 0.5)
@@ -240,6 +230,8 @@ def unit(number: int, at_us: int, end_us: int) -> list[Told]:
         told += life.told
     if members:
         told += _wheel(number, members, dice)
+    told += runs(told)
+    told += note(f"H{number:06}", at_us + HOUR_US)
     return sorted((one for one in told if one.at_us < end_us), key=lambda one: one.at_us)
 
 
@@ -261,8 +253,9 @@ def _wheel(number: int, members: list[_Life], dice: random.Random) -> list[Told]
 
 
 def units(weeks: int, end_us: int) -> Iterator[list[Told]]:
-    """The units of so many weeks up to `end_us`, the oldest first."""
+    """The units of so many weeks up to `end_us`, the oldest first, after the furnaces."""
     count = weeks * UNITS_PER_WEEK
     begin_us = end_us - count * UNIT_US
+    yield furnaces(begin_us, end_us)
     for number in range(count):
         yield unit(number, begin_us + number * UNIT_US, end_us)

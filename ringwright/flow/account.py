@@ -85,17 +85,18 @@ def _account(numbers: WeekNumbers, stood: int, back: int) -> Account:
 def reopened(read: Read, products: tuple[str, ...], opening_us: int, closing_us: int) -> Sql:
     """Parts in the cell at the opening as believed now, which the record of the opening said
     had left before it, and the record of the closing no more: taken back in between."""
+    # Not the bare column, as in `queries`: few stand there, many are long gone.
+    product = Visit.product.concat("")
     return (
-        select(Visit.product, func.count(Visit.serial.distinct()).label("parts"))
+        select(product.label("product"), func.count(Visit.serial.distinct()).label("parts"))
         .where(
             believed(read, Visit),
             there_at(read, opening_us),
-            # Not the bare column, as in `queries`: few stand there, many are long gone.
-            Visit.product.concat("").in_(products),
+            product.in_(products),
             _gone(read, opening_us, opening_us),
             ~_gone(read, opening_us, closing_us),
         )
-        .group_by(Visit.product)
+        .group_by(product)
     )
 
 

@@ -58,15 +58,22 @@ def releases_before(read: Read, product: str, since_us: int, at_us: int) -> Sql:
 
 def holds_before(read: Read, product: str, since_us: int, at_us: int) -> Sql:
     """Holds on parts of a product that began before an instant and lasted into the span."""
-    of_product = select(Life.serial).where(
-        Life.site_id == read.site.id, Life.product == product
+    # Asked hold by hold: a list of the parts of a product is one of all that ever were.
+    of_product = (
+        select(Life.serial)
+        .where(
+            Life.site_id == Hold.site_id,
+            Life.serial == Hold.serial,
+            Life.product.concat("") == product,
+        )
+        .exists()
     )
     to_us = _before(read, Hold.to_us, Hold.to_known_us, at_us)
     return select(Hold.serial, Hold.from_us, to_us.label("to_us")).where(
         believed(read, Hold),
         instant_then(read, Hold.from_us, Hold.from_known_us) < at_us,
         Hold.to_us >= since_us,
-        Hold.serial.in_(of_product),
+        of_product,
     )
 
 

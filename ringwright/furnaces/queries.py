@@ -7,7 +7,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import ColumnElement, Connection, case, func, select, union_all
 
 from ringwright.db import FOREVER_US
 from ringwright.furnaces.card import Channel, Columns, Furnace, Proof, Proved
@@ -98,24 +98,30 @@ def read_columns(connection: Connection, site_id: int, code: str) -> Columns | N
 
 
 def read_uses(
-    connection: Connection, site_id: int, past: FurnacePast, before_us: int = FOREVER_US
+    connection: Connection,
+    site_id: int,
+    past: FurnacePast,
+    channels: Collection[Channel] | None = None,
 ) -> dict[str, int]:
-    """Channel to the runs begun with its thermocouple since it was renewed."""
-    query = (
-        select(FurnaceRun.started_us)
-        .where(
-            FurnaceRun.site_id == site_id,
-            FurnaceRun.furnace == past.furnace.code,
-            FurnaceRun.started_us.is_not(None),
-            FurnaceRun.started_us < before_us,
-        )
-        .order_by(FurnaceRun.started_us)
+    """Channel to the runs begun with its thermocouple since it was renewed.
+
+    Counted in the store, from the earliest renewal on; `channels`: these alone.
+    """
+    asked = past.furnace.channels if channels is None else channels
+    since = {one.code: past.renewed.get(one.code, 0) for one in asked}
+    if not since:
+        return {}
+    run = FurnaceRun
+    moments = sorted(set(since.values()))
+    counts = [func.count(case((run.started_us >= us, 1))) for us in moments]
+    query = select(*counts).where(
+        run.site_id == site_id,
+        run.furnace == past.furnace.code,
+        run.started_us >= moments[0],
+        run.started_us < FOREVER_US,
     )
-    begun = [us for us in connection.execute(query).scalars() if us is not None]
-    return {
-        one.code: sum(us >= past.renewed.get(one.code, 0) for us in begun)
-        for one in past.furnace.channels
-    }
+    found = dict(zip(moments, connection.execute(query).one(), strict=True))
+    return {code: int(found[us]) for code, us in since.items()}
 
 
 def read_recipes(connection: Connection, site_id: int) -> dict[str, list[Recipe]]:
@@ -154,28 +160,55 @@ class Which:
     states: Collection[str] = ()
     furnace: str = ""
     recipe: str = ""
+    revision: str = ""
+    started: bool = False
+    """True: only those whose cycle began."""
     begun: tuple[int, int] | None = None
     """A half-open window [µs]: runs whose cycle went on at some time within it."""
     most: int | None = None
+    after: int = 0
+    """So many of the newest are passed over."""
 
 
 def read_runs(connection: Connection, site_id: int, which: Which) -> list[Run]:
     """The runs, the newest first."""
     table = FurnaceRun
-    query = select(table).where(table.site_id == site_id)
-    if which.states:
-        query = query.where(table.state.in_(which.states))
-    if which.furnace:
-        query = query.where(table.furnace == which.furnace)
-    if which.recipe:
-        query = query.where(table.recipe == which.recipe)
-    if which.begun is not None:
-        ended = func.coalesce(table.ended_us, FOREVER_US)
-        query = query.where(table.started_us < which.begun[1], ended > which.begun[0])
+    query = select(table).where(*_rules(site_id, which))
     query = query.order_by(table.opened_us.desc(), table.number.desc())
     if which.most is not None:
-        query = query.limit(which.most)
+        query = query.limit(which.most).offset(which.after)
     return [run_of(row) for row in connection.execute(query)]
+
+
+def count_runs(connection: Connection, site_id: int, which: Which) -> dict[str, int]:
+    """How many such runs there are, by state; none that has no run."""
+    state = FurnaceRun.state.concat("")
+    query = select(state, func.count()).where(*_rules(site_id, which)).group_by(state)
+    return {row[0]: row[1] for row in connection.execute(query)}
+
+
+def _rules(site_id: int, which: Which) -> list[ColumnElement[bool]]:
+    table = FurnaceRun
+    rules = [table.site_id == site_id]
+    if which.states:
+        # Of a recipe's runs nearly all are decided: by the recipe they are found in order.
+        state = table.state.concat("") if which.recipe else table.state
+        rules.append(state.in_(which.states))
+    for column, wanted in (
+        (table.furnace, which.furnace),
+        (table.recipe, which.recipe),
+        (table.revision, which.revision),
+    ):
+        if wanted:
+            rules.append(column == wanted)
+    if which.started:
+        rules.append(table.started_us.is_not(None))
+    if which.begun is not None:
+        # Two ways into the index of the ends, not one through all runs that ever ended.
+        late = (table.ended_us > which.begun[0], table.ended_us.is_(None))
+        codes = [select(table.code).where(table.site_id == site_id, rule) for rule in late]
+        rules += [table.started_us < which.begun[1], table.code.in_(union_all(*codes))]
+    return rules
 
 
 def next_run_code(connection: Connection, site_id: int, furnace: str) -> str:

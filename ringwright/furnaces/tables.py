@@ -59,6 +59,13 @@ class FurnaceRun(Base):
     __table_args__ = (
         Index("ix_furnace_run_furnace", "site_id", "furnace", "opened_us"),
         Index("ix_furnace_run_state", "site_id", "state"),
+        # With what runs of a revision are counted by.
+        Index(
+            "ix_furnace_run_recipe",
+            *("site_id", "recipe", "opened_us", "revision", "state", "started_us"),
+        ),
+        Index("ix_furnace_run_started", "site_id", "furnace", "started_us"),
+        Index("ix_furnace_run_ended", "site_id", "ended_us", "started_us"),
     )
 
     site_id: Mapped[int] = mapped_column(Integer, primary_key=True, autoincrement=False)

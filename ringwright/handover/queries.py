@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from typing import Any, Final
 
-from sqlalchemy import ColumnElement, and_, case, func, or_, select
+from sqlalchemy import ColumnElement, and_, case, func, or_, select, text
 
 from ringwright.db import FOREVER_US
 from ringwright.flow.queries import Sql, Window, believed, instant_then
@@ -59,7 +59,12 @@ def holds_moved(read: Read, window: Window) -> Sql:
     lifted = instant_then(read, Hold.to_us, Hold.to_known_us)
     return (
         select(Hold.serial, Hold.reason, begun.label("from_us"), lifted.label("to_us"))
-        .where(believed(read, Hold), or_(_in(window, begun), _in(window, lifted)))
+        .where(
+            believed(read, Hold),
+            # Both ways it was lifted no earlier; for its index, beside those of the moments.
+            Hold.to_us >= window.start_us,
+            or_(_in(window, begun), _in(window, lifted)),
+        )
         .order_by(Hold.from_us, Hold.serial)
     )
 
@@ -81,8 +86,10 @@ def open_holds(read: Read, at_us: int) -> Sql:
 
 def stopped(read: Read, at_us: int, serials: Collection[str]) -> Sql:
     """Of these parts, those with a nonconformity open at an instant: its number."""
-    closed = instant_then(read, Nonconformity.closed_us, Nonconformity.closed_known_us)
-    opened = instant_then(read, Nonconformity.opened_us, Nonconformity.opened_known_us)
+    # By serial, not by when: the parts are few, what was ever opened before now is all.
+    row = Nonconformity
+    closed = instant_then(read, row.closed_us + 0, row.closed_known_us)
+    opened = instant_then(read, row.opened_us + 0, row.opened_known_us)
     return (
         select(Nonconformity.serial, func.min(Nonconformity.number).label("number"))
         .where(
@@ -118,7 +125,12 @@ def stops(read: Read, window: Window) -> Sql:
             row.serial, row.number, row.defect, row.found_step, row.opened_by, row.decision,
             opened.label("opened_us"), closed.label("closed_us"),
         )
-        .where(believed(read, row), or_(_in(window, opened), _in(window, closed)))
+        .where(
+            believed(read, row),
+            # The bare columns for their indexes; what was known of them is judged beside.
+            or_(_in(window, row.opened_us), _in(window, row.closed_us)),
+            or_(_in(window, opened), _in(window, closed)),
+        )
         .order_by(row.opened_us, row.serial)
     )  # fmt: skip
 
@@ -134,6 +146,8 @@ def told(read: Read, window: Window) -> Sql:
                Event.actor)
         .where(
             Event.site_id == read.site.id,
+            # In these very words: the index that leaves the parts out is chosen by them.
+            text("subject_kind <> 'part'"),
             or_(*asked),
             _in(window, Event.at_us),
             Event.known_at_us < read.known_before_us,
@@ -171,7 +185,8 @@ def notes_of(read: Read, start_us: int, end_us: int) -> list[Note]:
 def notes_handed(read: Read, start_us: int) -> list[Note]:
     """Notes of earlier shifts that nobody had taken over when this one began."""
     taken = instant_then(read, HandoverNote.taken_us, HandoverNote.taken_known_us)
-    return _notes(read, and_(HandoverNote.shift_us < start_us, taken >= start_us))
+    # Not the bare shift: nearly every note is of an earlier one, few were left.
+    return _notes(read, and_(HandoverNote.shift_us + 0 < start_us, taken >= start_us))
 
 
 def search_notes(read: Read, text: str) -> list[Note]:

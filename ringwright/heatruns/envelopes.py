@@ -9,14 +9,14 @@ answers are kept by the digests of its readings.
 from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ringwright.core.errors import Missing
-from ringwright.furnaces.queries import Which, read_recipes, read_runs
+from ringwright.furnaces.queries import Which, count_runs, read_recipes, read_runs
 from ringwright.furnaces.rules import ABORTED, ACCEPTED, CLOSED, HELD, Run
 from ringwright.heat.back_test import BackTest, PastRun, back_test
 from ringwright.heat.envelope import FEWEST_RUNS, MOST_RUNS, Envelope, envelope_of
@@ -71,19 +71,20 @@ def read_good_runs(read: Read, code: str, revision: str = "") -> GoodRuns:
     recipe = next((one for one in revisions if one.revision == wanted), None)
     if recipe is None:
         raise Missing(f"{code[:60]} has no revision {wanted[:60]}")
-    decided = _decided(read, recipe)
-    walked = decided[:MOST]
+    which = _decided(recipe)
+    known = count_runs(read.connection, read.site.id, which)
+    walked = read_runs(read.connection, read.site.id, replace(which, most=MOST))
     pasts = [past for past in (_past(read, run, recipe) for run in walked) if past]
     key = (recipe, tuple(map(_known_by, walked)))
     return GoodRuns(
         recipe=recipe,
         revisions=tuple(one.revision for one in revisions),
         envelope=envelope_for(read, recipe),
-        good=sum(run.state == ACCEPTED for run in decided),
+        good=known.get(ACCEPTED, 0),
         test=TESTS.kept(key, lambda: back_test(pasts)),
         runs={run.code: run for run in walked},
         left_out=len(walked) - len(pasts),
-        not_walked=len(decided) - len(walked),
+        not_walked=sum(known.values()) - len(walked),
         zone=read.site.zone,
         drawn=snapshot_of(read, to_the_minute=True),
     )
@@ -96,8 +97,7 @@ def envelope_for(read: Read, recipe: Recipe) -> Envelope | None:
 
 def corridor_of(read: Read, recipe: Recipe) -> tuple[Hashable, Envelope | None]:
     """The envelope with what it follows from, by which answers made from it may be kept."""
-    accepted = [run for run in _decided(read, recipe) if run.state == ACCEPTED]
-    newest = [run for run in accepted if run.batches][:MOST_RUNS][::-1]
+    newest = _newest_read(read, recipe)[::-1]
     key = (recipe, tuple(map(_known_by, newest)))
     return key, ENVELOPES.kept(key, lambda: _envelope(read, newest, recipe))
 
@@ -107,11 +107,25 @@ def _envelope(read: Read, runs: Sequence[Run], recipe: Recipe) -> Envelope | Non
     return envelope_of([one.trace for one in pasts]) if len(pasts) >= FEWEST_RUNS else None
 
 
-def _decided(read: Read, recipe: Recipe) -> list[Run]:
-    """Decided runs of the very revision, the newest first."""
-    which = Which(recipe=recipe.code, states=DECIDED)
-    runs = read_runs(read.connection, read.site.id, which)
-    return [run for run in runs if run.revision == recipe.revision and run.started_us]
+def _newest_read(read: Read, recipe: Recipe) -> list[Run]:
+    """The newest accepted runs with readings, as many as an envelope is made of.
+
+    Asked for by the hundred: nearly every accepted run has readings.
+    """
+    which = replace(_decided(recipe), states=(ACCEPTED,), most=MOST)
+    found: list[Run] = []
+    while len(found) < MOST_RUNS:
+        some = read_runs(read.connection, read.site.id, which)
+        found += [run for run in some if run.batches]
+        if len(some) < MOST:
+            break
+        which = replace(which, after=which.after + MOST)
+    return found[:MOST_RUNS]
+
+
+def _decided(recipe: Recipe) -> Which:
+    """Decided runs of the very revision whose cycle began."""
+    return Which(recipe=recipe.code, revision=recipe.revision, states=DECIDED, started=True)
 
 
 def _known_by(run: Run) -> Hashable:

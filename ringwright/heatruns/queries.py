@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Final
+from typing import Any, Final
 
-from sqlalchemy import and_, func, or_, select
+from sqlalchemy import ColumnElement, and_, func, or_, select
 
 from ringwright.core.facts import Registry
 from ringwright.db import FOREVER_US
@@ -18,6 +18,7 @@ from ringwright.furnaces.tables import FurnaceNow, FurnaceRun, RunPart
 from ringwright.ledger.service import Read
 from ringwright.ledger.transaction import fetch_entries
 from ringwright.parts.tables import PartNow, Visit
+from ringwright.routecards.tables import RouteRevision
 
 WEEK_US: Final = 7 * 24 * 3600 * 1_000_000
 
@@ -31,9 +32,6 @@ def run_visits(read: Read, start_us: int, end_us: int) -> Sql:
     A part's visit is the run's when it is at the step that the run does on it and began while
     the cycle went on, which it does at the run's start.
     """
-    within = and_(Visit.end_us >= start_us, Visit.end_us < end_us)
-    if read.as_of_us is not None:
-        within = and_(within, Visit.end_known_us < read.known_before_us)
     ended = func.coalesce(FurnaceRun.ended_us, FOREVER_US)
     return (
         select(
@@ -59,9 +57,33 @@ def run_visits(read: Read, start_us: int, end_us: int) -> Sql:
                 or_(Visit.begin_us < ended, Visit.begin_us == FurnaceRun.started_us),
             ),
         )
-        .where(FurnaceRun.site_id == read.site.id, believed(read, Visit), within)
+        .where(
+            FurnaceRun.site_id == read.site.id,
+            # Serials first: from them to their runs is the short way, the other leads through
+            # all runs that ever were. The visits of each are then found by serial too.
+            RunPart.serial.in_(_ended_serials(read, start_us, end_us)),
+            believed(read, Visit),
+            _ended_within(read, Visit.end_us + 0, start_us, end_us),
+        )
         .order_by(FurnaceRun.number, RunPart.serial)
     )
+
+
+def _ended_serials(read: Read, start_us: int, end_us: int) -> Sql:
+    """Parts with a visit that ended in the window; its index has the product first."""
+    products = select(RouteRevision.product).where(RouteRevision.site_id == read.site.id)
+    return select(Visit.serial).where(
+        believed(read, Visit),
+        Visit.product.in_(products),
+        _ended_within(read, Visit.end_us, start_us, end_us),
+    )
+
+
+def _ended_within(read: Read, end: Any, start_us: int, end_us: int) -> ColumnElement[bool]:
+    within = and_(end >= start_us, end < end_us)
+    if read.as_of_us is None:
+        return within
+    return and_(within, Visit.end_known_us < read.known_before_us)
 
 
 def runs_between(read: Read, start_us: int, end_us: int) -> list[Run]:
@@ -115,8 +137,21 @@ def read_positions(read: Read) -> dict[str, list[tuple[int, Furnace]]]:
     return found
 
 
+def waiting_parts(read: Read) -> Sql:
+    """Every part that waits for its next step."""
+    return select(PartNow).where(*_waiting(read))
+
+
 def stopped_serials(read: Read) -> Sql:
     """Waiting parts with an open nonconformity: none of them may be loaded."""
-    return select(PartNow.serial).where(
-        PartNow.site_id == read.site.id, PartNow.place == "waiting", PartNow.nonconformities > 0
+    return select(PartNow.serial).where(*_waiting(read), PartNow.nonconformities > 0)
+
+
+def _waiting(read: Read) -> tuple[ColumnElement[bool], ...]:
+    """By product too, which the index of places begins with: few wait of all that ever were."""
+    products = select(RouteRevision.product).where(RouteRevision.site_id == read.site.id)
+    return (
+        PartNow.site_id == read.site.id,
+        PartNow.place == "waiting",
+        PartNow.product.in_(products),
     )

@@ -38,8 +38,9 @@ def against(at: Tx | Read, past: FurnacePast) -> list[Against]:
     """The same, each with what it is about, for those who say it in another language."""
     day = when_at(at.now_us, at.site.zone).day
     found = [Against(why=one.why, proof=one) for one in health(past, day) if one.why]
-    uses = read_uses(at.connection, at.site.id, past)
-    for channel in past.furnace.channels:
+    limited = [one for one in past.furnace.channels if one.most_uses is not None]
+    uses = read_uses(at.connection, at.site.id, past, limited)
+    for channel in limited:
         used = uses[channel.code]
         why = worn(channel, used)
         if why:

@@ -5,12 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import select
-
 from ringwright.db import FOREVER_US
 from ringwright.flow.windows import NOTHING, read_pasts
+from ringwright.heatruns.queries import waiting_parts
 from ringwright.ledger.service import Read
-from ringwright.parts.tables import PartNow
 from ringwright.parts.windows import Past, window_of
 from ringwright.routecards.card import RouteCard, Step
 from ringwright.routecards.queries import card_finder
@@ -38,9 +36,7 @@ class ForFurnace:
 
 def read_waiting(read: Read) -> list[ForFurnace]:
     """Every part that waits for a heat cycle: windows that end first come first."""
-    rows = read.connection.execute(
-        select(PartNow).where(PartNow.site_id == read.site.id, PartNow.place == "waiting")
-    ).all()
+    rows = read.connection.execute(waiting_parts(read)).all()
     find = card_finder(read.connection, read.site.id)
     found = []
     for row in rows:

@@ -22,6 +22,13 @@ class Event(Base):
             sqlite_where=text("corrects IS NOT NULL"),
             postgresql_where=text("corrects IS NOT NULL"),
         ),
+        # What is booked of runs, sets and things shut is little beside what is of parts.
+        Index(
+            "ix_event_others",
+            *("site_id", "at_us"),
+            sqlite_where=text("subject_kind <> 'part'"),
+            postgresql_where=text("subject_kind <> 'part'"),
+        ),
     )
 
     site_id: Mapped[int] = mapped_column(Integer, primary_key=True)

@@ -102,7 +102,7 @@ class Visit(Tracked):
         Index("ix_visit_station", "site_id", "station", "begin_us"),
         Index("ix_visit_station_end", "site_id", "station", "end_us"),
         _only("ix_visit_defect", "defect IS NOT NULL", "site_id", "product", "step", "end_us"),
-        _only("ix_visit_defect_word", "defect IS NOT NULL", "site_id", "defect"),
+        _only("ix_visit_defect_word", "defect IS NOT NULL", "site_id", "defect", "end_us"),
         # Few are told late; asked about a past moment, only they need a second look.
         _only("ix_visit_late", "leave_known_us > leave_us", "site_id", "leave_known_us"),
         Index("ix_visit_ended_by", "site_id", "ended_by", "end_us"),

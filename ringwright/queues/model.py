@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ringwright.flow.model import Account
 from ringwright.kit.cutoff import Snapshot
 from ringwright.queueing.hours import Hours
 from ringwright.queueing.line import Line
@@ -67,6 +68,8 @@ class QueuesSheet:
     groups: tuple[Group, ...]
     """Those with the most use first."""
     lines: tuple[ProductLine, ...]
+    accounts: tuple[tuple[str, Account], ...]
+    """What became of each product's parts over the span, by its code."""
     no_station: int
     """Visits in the span that name no station: their hours are nobody's."""
 

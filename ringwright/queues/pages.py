@@ -44,6 +44,7 @@ def queues(request: Request, screen: AtScreen) -> Response:
         sheet=sheet,
         as_of=request.query_params.get("as_of") or None,
         answer=lists.answer(sheet),
+        book=lists.book(sheet),
         groups=lists.groups(sheet),
         lines=lists.lines(sheet),
         waiting=[lists.waiting(sheet, group, SHOWN) for group in groups[:1]],

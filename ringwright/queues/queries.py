@@ -2,12 +2,34 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 from sqlalchemy import and_, or_, select
 
 from ringwright.flow.queries import Sql, believed, instant_then
 from ringwright.ledger.service import Read
 from ringwright.parts.tables import Visit
 from ringwright.sites.tables import Shutting
+
+
+class Stay(NamedTuple):
+    """A visit and the wait after it; a page looks at thousands, so they are plain tuples."""
+
+    serial: str
+    product: str
+    revision: str
+    step: int | None
+    station: str
+    begin_us: int
+    end_us: int
+    leave_us: int
+    next_step: int | None
+
+
+def read_stays(read: Read, from_us: int) -> list[Stay]:
+    """The rows of `visits_over`."""
+    rows = read.connection.execute(visits_over(read, from_us)).all()
+    return [Stay._make(row) for row in rows]
 
 
 def visits_over(read: Read, from_us: int) -> Sql:

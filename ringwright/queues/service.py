@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Final
+from typing import Final
 
 from ringwright.core.calendar import HOUR_US, Interval, working_intervals, working_us
 from ringwright.core.errors import Refused
 from ringwright.floor.queries import open_holds
+from ringwright.flow.account import read_account
 from ringwright.flow.queries import Window, life_counts
 from ringwright.flow.service import moment_of
 from ringwright.ledger.drawn import snapshot_of
@@ -18,6 +19,7 @@ from ringwright.queueing.hours import Hours, Span, hours_of, mean_number
 from ringwright.queueing.line import Line
 from ringwright.queues import queries
 from ringwright.queues.model import Group, ProductLine, QueuesSheet, Waiting
+from ringwright.queues.queries import Stay
 from ringwright.routecards.card import RouteCard, Step
 from ringwright.routecards.queries import card_in_force, read_revisions
 from ringwright.sites.queries import read_calendars, read_stations
@@ -48,6 +50,10 @@ def read_queues(read: Read, weeks: int = USUAL_WEEKS) -> QueuesSheet:
         from_us=facts.from_us,
         groups=tuple(groups),
         lines=tuple(_lines(read, facts)),
+        accounts=tuple(
+            (product, read_account(read, product, facts.from_us, moment_of(read)))
+            for product in dict.fromkeys(product for product, _ in facts.cards)
+        ),
         no_station=sum(
             1 for row in facts.visits if row.step is not None and not row.station
             and row.end_us > facts.from_us
@@ -61,7 +67,7 @@ class _Facts:
 
     from_us: int
     now_us: int
-    visits: Sequence[Any]
+    visits: Sequence[Stay]
     stations_of: dict[str, list[Station]]
     working: dict[str, tuple[Interval, ...]]
     """By calendar code; empty: the site's own."""
@@ -69,7 +75,7 @@ class _Facts:
     holds: Mapping[str, str]
     cards: Mapping[tuple[str, str], RouteCard]
     used: dict[str, list[Span]] = field(default_factory=lambda: defaultdict(list))
-    waits: dict[str, list[tuple[Any, Step]]] = field(default_factory=lambda: defaultdict(list))
+    waits: dict[str, list[tuple[Stay, Step]]] = field(default_factory=lambda: defaultdict(list))
 
     def group_of(self, step: Step) -> str:
         """The station group of a step: that named, or that of the station named."""
@@ -79,7 +85,7 @@ class _Facts:
         own = (c for c, all_ in self.stations_of.items() if any(s.code == named for s in all_))
         return next(own, "")
 
-    def step(self, row: Any, number: int | None) -> Step | None:
+    def step(self, row: Stay, number: int | None) -> Step | None:
         """A step of a row's part, on the card that the part started on."""
         card = self.cards.get((row.product, row.revision))
         return card.by_number.get(number) if card and number is not None else None
@@ -98,7 +104,7 @@ def _read_facts(read: Read, from_us: int) -> _Facts:
     facts = _Facts(
         from_us=from_us,
         now_us=read.now_us,
-        visits=run(queries.visits_over(read, from_us)).all(),
+        visits=queries.read_stays(read, from_us),
         stations_of=dict(groups),
         working={
             code: _working(read, code, from_us)
@@ -119,12 +125,21 @@ def _working(read: Read, code: str, from_us: int) -> tuple[Interval, ...]:
 
 def _sort_out(facts: _Facts) -> None:
     """Each visit to its station, each wait to the group it waits for."""
+    now_us, used, waits = facts.now_us, facts.used, facts.waits
+    # Thousands of visits share some tens of steps: each is looked up once.
+    known: dict[tuple[str, str, int | None], tuple[str, Step] | None] = {}
     for row in facts.visits:
+        end_us = row.end_us
         if row.station and row.step is not None:
-            facts.used[row.station].append((row.begin_us, min(row.end_us, facts.now_us)))
-        step = facts.step(row, row.next_step)
-        if step is not None and row.end_us < facts.now_us:
-            facts.waits[facts.group_of(step)].append((row, step))
+            used[row.station].append((row.begin_us, min(end_us, now_us)))
+        if end_us < now_us:
+            asked = (row.product, row.revision, row.next_step)
+            if asked not in known:
+                step = facts.step(row, row.next_step)
+                known[asked] = (facts.group_of(step), step) if step is not None else None
+            found = known[asked]
+            if found is not None:
+                waits[found[0]].append((row, found[1]))
 
 
 def _group(facts: _Facts, code: str) -> Group:
@@ -148,7 +163,7 @@ def _group(facts: _Facts, code: str) -> Group:
     )
 
 
-def _waiting(facts: _Facts, row: Any, step: Step) -> Waiting:
+def _waiting(facts: _Facts, row: Stay, step: Step) -> Waiting:
     return Waiting(
         serial=row.serial,
         product=row.product,
@@ -168,8 +183,11 @@ def _lines(read: Read, facts: _Facts) -> Iterable[ProductLine]:
             left[row.product] += row.parts if row.moment in LEFT else 0
     revisions = read_revisions(read.connection, read.site.id)
     span_h = (facts.now_us - facts.from_us) / HOUR_US
+    by_product: dict[str, list[Stay]] = defaultdict(list)
+    for stay in facts.visits:
+        by_product[stay.product].append(stay)
     for product in products:
-        rows = [row for row in facts.visits if row.product == product]
+        rows = by_product[product]
         times = _Times(facts, rows)
         for step in card_in_force(revisions, product, read.now_us).steps:
             times.add(step)
@@ -191,11 +209,11 @@ def _lines(read: Read, facts: _Facts) -> Iterable[ProductLine]:
 class _Times:
     """Touch times of one product's steps, learned from the visits ended in the span."""
 
-    def __init__(self, facts: _Facts, rows: Iterable[Any]) -> None:
+    def __init__(self, facts: _Facts, rows: Iterable[Stay]) -> None:
         self.facts, self.raw_h = facts, 0.0
         self.planned: list[int] = []
         self._load_h: dict[str, float] = defaultdict(float)
-        self._ended: dict[int, list[Any]] = defaultdict(list)
+        self._ended: dict[int, list[Stay]] = defaultdict(list)
         self._calendars = {
             one.code: one.calendar for all_ in facts.stations_of.values() for one in all_
         }
@@ -217,7 +235,7 @@ class _Times:
         self.raw_h += sum(row.end_us - row.begin_us for row in rows) / HOUR_US / parts
         self._load_h[group] += sum(map(self._worked_us, rows)) / HOUR_US / parts
 
-    def _worked_us(self, row: Any) -> int:
+    def _worked_us(self, row: Stay) -> int:
         calendar = self._calendars.get(row.station, "")
         return working_us(self.facts.working[calendar], row.begin_us, row.end_us)
 

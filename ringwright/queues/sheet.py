@@ -8,6 +8,7 @@ from typing import Final
 
 from ringwright.core.calendar import HOUR_US
 from ringwright.core.glossary import N_
+from ringwright.flow.account_words import span_line
 from ringwright.kit.charts import Scale
 from ringwright.kit.cutoff import cut_off
 from ringwright.kit.numbers import NOTHING, Figures
@@ -230,7 +231,16 @@ class QueueLists:
             zone=drawn.zone,
             at_us=drawn.now_us,
             sheets=(self.groups(sheet), self.lines(sheet), *queues),
-            reconciliation=(self.accounted(sheet),),
+            reconciliation=(self.accounted(sheet), *self._products(sheet)),
+        )
+
+    def _products(self, sheet: QueuesSheet) -> tuple[str, ...]:
+        """What became of each product's parts over the weeks."""
+        zone, manner = sheet.drawn.zone, (self.words, self.show)
+        span = (sheet.from_us, sheet.drawn.now_us + 1)
+        return tuple(
+            span_line((product, zone), span, account, manner)
+            for product, account in sheet.accounts
         )
 
     def accounted(self, sheet: QueuesSheet) -> str:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any, Final
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 
 from ringwright.core.errors import Missing, Refused
 from ringwright.core.instants import midnight_us
@@ -26,6 +26,8 @@ YEARS: Final = range(1970, 2200)
 LAST: Final = (50, 100, 300, 1_000, 5_000)
 """How many parts can be asked for; the second is the usual answer."""
 USUAL: Final = LAST[1]
+FEW: Final = 2_000
+"""Parts in the cell or in stock whose readings are looked up part by part."""
 TWICE: Final = 3
 """Rows read at first for each part wanted: some parts are read more than once."""
 ALL, CELL, STOCK = "all", "cell", "stock"
@@ -209,21 +211,43 @@ def _first_us(read: Read, asked: Asked) -> int:
 def _rows(read: Read, of: tuple[str, int, str], asked: Asked, most: int) -> list[Any]:
     """The newest rows first, `most` of them."""
     product, step, code = of
+    places = PLACES[asked.among]
+    # Of few parts the readings are found by the parts, not by going back in time through those
+    # of all that ever passed; so the column that the other way is found by is not bare then.
+    few = bool(places) and _are_few(read, product, places)
     query = select(
         Reading.serial, Reading.value, Reading.at_us, Reading.suspect, Reading.uncertainty,
         Reading.gauge,
     ).where(
         Reading.site_id == read.site.id,
-        Reading.step == step,
+        (Reading.step + 0 if few else Reading.step) == step,
         Reading.characteristic == code,
         Reading.product == product,
         Reading.known_to_us >= read.known_before_us,
     )  # fmt: skip
-    places = PLACES[asked.among]
-    if places:
+    if few:
+        query = query.where(Reading.serial.in_(select(PartNow.serial).where(
+            *_there(read, product, places)
+        )))  # fmt: skip
+    elif places:
         here = (PartNow.site_id == Reading.site_id) & (PartNow.serial == Reading.serial)
         query = query.join(PartNow, here).where(PartNow.place.in_(places))
     if asked.since:
         query = query.where(Reading.at_us >= _first_us(read, asked))
     query = query.order_by(Reading.at_us.desc(), Reading.number.desc())
     return list(read.connection.execute(query.limit(most)))
+
+
+def _there(read: Read, product: str, places: tuple[str, ...]) -> tuple[Any, ...]:
+    """Parts of a product that are at some places in the flow."""
+    return (
+        PartNow.site_id == read.site.id,
+        PartNow.product == product,
+        PartNow.place.in_(places),
+    )
+
+
+def _are_few(read: Read, product: str, places: tuple[str, ...]) -> bool:
+    some = select(PartNow.serial).where(*_there(read, product, places)).limit(FEW + 1)
+    count = select(func.count()).select_from(some.subquery())
+    return int(read.connection.execute(count).scalar_one()) <= FEW

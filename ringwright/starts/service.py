@@ -165,7 +165,8 @@ def _evidence(read: Read, card: RouteCard, asked: Asked, since_us: int) -> dict[
     lost[card.first] = lost.get(card.first, 0) + lost.pop(None, 0)
     in_loads = tuple(sorted(load_steps(card)))
     rows = run(queries.loads_by_step(read, product, since_us, in_loads)) if in_loads else ()
-    size = {row.step: max(1.0, row.parts / row.loads) for row in rows}
+    # PostgreSQL gives sums as decimals, which do not mix with floats.
+    size = {row.step: max(1.0, int(row.parts) / row.loads) for row in rows}
     return {
         step.number: _of_step(step.number, through, lost, size, asked.yields)
         for step in card.steps

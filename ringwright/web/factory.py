@@ -30,7 +30,8 @@ from ringwright.web.security import Guard
 
 ROOMS: Final = (
     "flow", "floor", "bench", "yields", "spread", "queues", "trace", "sets", "starts", "find",
-    "gauges", "heatruns", "report", "weighing", "paper", "handover", "ringtest", "weldmaps",
+    "gauges", "heatruns", "wallmaps", "weldmaps", "swarf",
+    "report", "weighing", "paper", "handover", "ringtest",
     "ground", "attachments", "parts", "routecards", "sites", "people", "live",
 )  # fmt: skip
 """Rooms that serve pages or an API: `pages.py` and `api.py` of each, where it has them."""

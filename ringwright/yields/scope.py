@@ -23,6 +23,7 @@ from sqlalchemy.orm import aliased
 from ringwright.flow.queries import HOUR_US, believed
 from ringwright.ledger.service import Read
 from ringwright.parts.tables import Life, Visit
+from ringwright.routecards.tables import RouteRevision
 
 Span = tuple[int, int, str]
 """Start, end [us], name."""
@@ -129,9 +130,14 @@ class Narrowing:
             Visit.step.is_not(None),
             self.happened(Visit.end_us, Visit.end_known_us, start_us),
         ]
+        return [*rules, self._product(Visit.product)]
+
+    def _product(self, column: Any) -> Any:
+        """The product; of all products each, since the indexes of moments begin with it."""
         if self.scope.product is not None:
-            rules.append(Visit.product == self.scope.product)
-        return rules
+            return column == self.scope.product
+        every = select(RouteRevision.product).where(RouteRevision.site_id == self.read.site.id)
+        return column.in_(every)
 
     def visits(self, v: Any) -> list[Any]:
         """What narrows visits: `v` is the table of visits, or rows made from it."""
@@ -146,9 +152,8 @@ class Narrowing:
 
     def lives(self, instant: Any) -> list[Any]:
         """What narrows parts; a shift is the one in which the instant fell."""
-        scope, rules = self.scope, [believed(self.read, Life)]
-        if scope.product is not None:
-            rules.append(Life.product == scope.product)
+        scope = self.scope
+        rules = [believed(self.read, Life), self._product(Life.product)]
         if scope.revision is not None:
             rules.append(Life.revision == scope.revision)
         if scope.lot is not None:

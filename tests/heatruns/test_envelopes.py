@@ -144,7 +144,9 @@ def test_a_sagging_run_breaks_its_limit_when_it_leaves_the_band() -> None:
     assert broken_min(cycle(FIRST, 3, 0.2, 180), CYCLE) == pytest.approx(115.0, abs=5.0)
 
 
-def test_ten_accepted_runs_make_a_corridor_and_a_bad_one_is_seen_early(hall: Hall) -> None:
+def test_ten_accepted_runs_make_a_corridor_and_a_bad_one_is_seen_early(
+    hall: Hall, monkeypatch: pytest.MonkeyPatch
+) -> None:
     for place in range(9):
         good(hall, place)
     assert found_of(hall).envelope is None
@@ -166,6 +168,13 @@ def test_ten_accepted_runs_make_a_corridor_and_a_bad_one_is_seen_early(hall: Hal
     # It is 3 degC below its like by minute 95 or so, and out of its band 20 minutes later.
     assert (told[spoilt].early_min or 0.0) > 10
     assert (found.left_out, found.not_walked) == (0, 0)
+
+    # Of more runs than are walked through, all are counted, and the corridor is the same.
+    monkeypatch.setattr("ringwright.heatruns.envelopes.MOST", 4)
+    few = found_of(hall)
+    assert (few.good, few.not_walked, len(few.runs)) == (12, 9, 4)
+    assert few.envelope is not None
+    assert few.envelope.runs == 12
 
 
 def test_aborted_runs_and_those_of_another_revision_make_no_corridor(hall: Hall) -> None:

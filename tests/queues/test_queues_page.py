@@ -145,6 +145,10 @@ def test_the_page_says_the_neck_and_its_files_hold_all_that_waits(
     assert "V-3" in csv
     assert "not known" in csv
     assert "waiting = by station group" in csv
+    for told in (words, csv):
+        assert "All VANE, " in told
+        assert "closing. It balances." in told
+    assert csv == screen.client.get("/queues/file.csv", params={"weeks": "1"}).text
     assert zipfile.ZipFile(io.BytesIO(book)).testzip() is None
     assert screen.client.get("/queues", params={"weeks": "3"}).status_code == 422
 

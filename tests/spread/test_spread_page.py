@@ -9,6 +9,7 @@ import pytest
 
 from ringwright.core.clock import FixedClock
 from ringwright.core.instants import parse_instant
+from ringwright.spread.queries import Asked, read_spreads
 from tests.make.bench import HEADER, Screen, open_bench
 from tests.make.html import read
 
@@ -199,6 +200,25 @@ def test_only_parts_in_the_cell_when_asked(open_screen: list[Screen], sqlite_url
 
     assert "Nothing has been read of VANE yet" in stock
     assert "Nothing drifts" in cell
+
+
+def test_many_parts_in_the_cell_show_what_few_show(
+    open_screen: list[Screen], sqlite_url: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Few are looked up part by part, many through the readings: the figures are the same."""
+    page(open_screen, sqlite_url, steady(12))
+    ledger = open_screen[0].ledger
+    asked = Asked(product="VANE", among="cell")
+
+    with ledger.read() as read:
+        by_part = read_spreads(read, asked)
+    monkeypatch.setattr("ringwright.spread.queries.FEW", 3)
+    with ledger.read() as read:
+        through_all = read_spreads(read, asked)
+
+    assert by_part is not None
+    assert len(by_part.spreads[0].points) == 12
+    assert by_part == through_all
 
 
 def test_parts_read_many_times_push_no_other_part_out(

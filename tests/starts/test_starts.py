@@ -12,8 +12,12 @@ import pandas as pd
 import pytest
 from fastapi.testclient import TestClient
 
+from ringwright.assembly import SYSTEM
+from ringwright.bench.history import COLUMNS
 from ringwright.core.errors import Missing, Refused
 from ringwright.ledger.service import Ledger
+from ringwright.routecards.service import LoadRoute
+from ringwright.routecards.toml import parse_route
 from ringwright.settings import Settings
 from ringwright.starting.plan import Evidence
 from ringwright.starts.asked import asked_of
@@ -24,6 +28,15 @@ from tests.make.signing import open_to_readers
 from tests.outside.test_random_histories import Told, load, open_store
 
 ROUTE = Route("Q", [10, 20, 30], {}, 7)
+HEATED = """
+[product]
+code = "HOT"
+name = "Hot Thing"
+[[step]]
+number = 10
+name = "Harden"
+kind = "heat-cycle"
+"""
 
 
 @pytest.fixture(scope="module")
@@ -105,6 +118,42 @@ def test_a_part_that_cannot_be_through_in_time_does_not_count(
 def test_the_last_day_of_the_calendar_is_refused_in_words(ledger: tuple[Ledger, str]) -> None:
     with pytest.raises(Refused, match="too late a day"):
         plan(ledger[0], day="2199-12-31")
+
+
+def test_where_a_step_works_in_loads_its_loads_are_counted(
+    told: Told, new_store_url: Callable[[], str]
+) -> None:
+    """On both stores: PostgreSQL gives the sums of counts as decimals."""
+    record, _clock = open_store(new_store_url(), told)
+    card = parse_route(HEATED, "route")
+    record.execute("S", LoadRoute(card=card), SYSTEM)
+    # Three go in together, one alone, and all but one come through.
+    load(record, [
+        row
+        for serial, hour in (("H1", 6), ("H2", 6), ("H3", 6), ("H4", 18))
+        for row in _heated(serial, hour, "scrap" if serial == "H4" else "pass")
+    ])  # fmt: skip
+
+    sheet = plan(record, product="HOT", sets="2", day="2027-12-24")
+
+    (step,) = sheet.steps
+    assert (step.evidence.through, step.evidence.lost) == (3, 1)
+    assert step.evidence.parts_a_load == 2.0  # four parts in two loads
+    assert sheet.answer is not None
+    record.store.close()
+
+
+def _heated(serial: str, hour: int, outcome: str) -> list[dict[str, str]]:
+    day, every = "2026-11-10", dict.fromkeys(COLUMNS, "")
+    part = {**every, "serial": serial, "product": "HOT"}
+    begun = f"{day}T{hour:02}:00:00+00:00"
+    defect = "crack" if outcome == "scrap" else ""
+    return [
+        {**part, "at": f"{day}T01:00:00+00:00", "act": "create"},
+        {**part, "at": begun, "act": "begin", "step": "10", "station": "F-1"},
+        {**part, "at": f"{day}T{hour + 4:02}:00:00+00:00", "act": "end", "step": "10",
+         "outcome": outcome, "defect": defect, "station": "F-1"},
+    ]  # fmt: skip
 
 
 def test_a_yield_that_is_typed_in_stands_for_what_was_counted(
