@@ -26,6 +26,8 @@ from ringwright.ledger.service import (
     Rooms,
 )
 from ringwright.ledger.transaction import Actor
+from ringwright.material.facts import FACTS as MATERIAL_FACTS
+from ringwright.material.project import PROJECTORS as MATERIAL_PROJECTORS
 from ringwright.paper.facts import FACTS as PAPER_FACTS
 from ringwright.parts.facts import FACTS as PART_FACTS
 from ringwright.parts.project import PartProjector
@@ -39,6 +41,8 @@ from ringwright.settings import Settings
 from ringwright.sites import facts as sites
 from ringwright.sites.project import PROJECTORS as SITE_PROJECTORS
 from ringwright.sites.queries import read_site
+from ringwright.wallmaps.facts import FACTS as WALL_FACTS
+from ringwright.wallmaps.project import PROJECTORS as WALL_PROJECTORS
 from ringwright.welds.facts import FACTS as WELD_FACTS
 from ringwright.welds.project import PROJECTORS as WELD_PROJECTORS
 from seed_demo.facts import FACTS as DEMO_FACTS
@@ -53,6 +57,8 @@ PROJECTORS = (
     *FURNACE_PROJECTORS,
     *HANDOVER_PROJECTORS,
     *WELD_PROJECTORS,
+    *WALL_PROJECTORS,
+    *MATERIAL_PROJECTORS,
 )
 """In the order a replay needs them: route cards before parts, weld plans before rings."""
 
@@ -65,7 +71,7 @@ def registry() -> Registry:
     known = Registry()
     known.register(*PART_FACTS, *sites.FACTS, RouteRevised, WeekPublished)
     known.register(*SET_FACTS, *PEOPLE_FACTS, *PAPER_FACTS, *FURNACE_FACTS, *DEMO_FACTS)
-    known.register(*HANDOVER_FACTS, *WELD_FACTS)
+    known.register(*HANDOVER_FACTS, *WALL_FACTS, *MATERIAL_FACTS, *WELD_FACTS)
     return known
 
 

@@ -22,6 +22,7 @@ from ringwright.heatruns import review as heatruns
 from ringwright.ledger.service import Answer, Handler, Handling
 from ringwright.ledger.tables import Event
 from ringwright.ledger.transaction import fetch_entries
+from ringwright.material import service as material
 from ringwright.paper import service as paper
 from ringwright.parts.knowledge import fold
 from ringwright.people import permits
@@ -34,6 +35,7 @@ from ringwright.sets import service as sets
 from ringwright.sites.authorising import Authorise, Withdraw, authorise, withdraw
 from ringwright.sites.service import ExtendSite, SetGroundRule, extend_site, set_ground_rule
 from ringwright.trace import service as trace
+from ringwright.wallmaps import service as wallmaps
 from ringwright.weighing import service as weighing
 from ringwright.weldmaps import service as weldmaps
 from ringwright.welds import service as welds
@@ -77,6 +79,8 @@ def handlings() -> dict[type, Handling]:
         **handover.HANDLINGS,
         **welds.HANDLINGS,
         **weldmaps.HANDLINGS,
+        **wallmaps.HANDLINGS,
+        **material.HANDLINGS,
     }
 
 

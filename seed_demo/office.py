@@ -52,6 +52,7 @@ def start(shop: Shop, product: str) -> None:
     plan = STARTS[product]
     if shop.in_work[product] < plan.most_in_work:
         lot = f"{plan.lot}{100 + shop.count('lots ' + product):04}"
+        shop.do("register lot", product, lot)
         trolley = _free_trolley(shop)
         shop.carriers[trolley] = "Stores" if product != "PT68-BLADE" else "Wax room"
         shop.tell_of("carrier", trolley, "carrier-move", "planner", to=shop.carriers[trolley])

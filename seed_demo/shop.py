@@ -78,6 +78,8 @@ class Shop:
         """Lot to the containment that its parts come into as soon as they are out of work."""
         self.carriers: dict[str, str] = {}
         """Trolley to where it stands."""
+        self.bins: dict[str, Any] = {}
+        """Kind of swarf to the container that takes it; `sent`: those at the melter."""
         self.trolleys: dict[str, list[Part]] = {}
         """Trolley to the parts it was loaded with last."""
         self.taken: list[tuple[str, str, int, int]] = []

@@ -11,7 +11,7 @@ from itertools import pairwise
 from typing import Any, Final
 
 from ringwright.core.calendar import HOUR_US, SECOND_US
-from seed_demo import runs
+from seed_demo import runs, swarf, walls
 from seed_demo.faults import FAULTS
 from seed_demo.finding import conclude, draw_fault, draw_risk
 from seed_demo.furnaces import GROUP as FURNACES
@@ -132,7 +132,7 @@ def _read(shop: Shop, place: Place, part: Part, since: int, bad: str) -> None:
     """What is read during the visit, from `since` on; `bad` reads outside its limits."""
     assert place.job is not None
     step, done = part.step, place.job.done_us
-    reads = step.characteristics
+    reads, least = step.characteristics, 0.0
     for turn, read in enumerate(reads, start=1):
         at_us = since + (done - since) * (turn + 2) // (len(reads) + 3)
         at_us -= at_us % SECOND_US
@@ -142,6 +142,10 @@ def _read(shop: Shop, place: Place, part: Part, since: int, bad: str) -> None:
         at_us = max(at_us, since)
         if read.role is not None:
             part.read[read.role] = value
+        if read.code == walls.LEAST:
+            least = value
+        if read.unit == "kg":
+            part.read[read.code] = value
         gauge = gauge_at(read.gauge_kind, place.code)
         shop.taken.append((gauge, part.serial, part.told, at_us))
         shop.tell(
@@ -154,6 +158,7 @@ def _read(shop: Shop, place: Place, part: Part, since: int, bad: str) -> None:
                 part, "correct", "supervisor", at_us + 15 * SECOND_US, ref=part.told - 1,
                 fields={"value": value}, reason="typed wrong; read again",
             )  # fmt: skip
+    walls.read_wall(shop, part, (since, done), least)
 
 
 def _cut(shop: Shop, now: int, work_us: int) -> list[Span]:
@@ -191,6 +196,7 @@ def _let_go(shop: Shop, place: Place, job: Job) -> None:
     by = parts[0].actor if alone else shop.crew("maker")
     for part in parts:
         part.actor = by
+        swarf.collect(shop, part)
         conclude(shop, part, job.fault if alone else draw_fault(shop, part))
 
 

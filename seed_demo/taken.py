@@ -12,6 +12,8 @@ from ringwright.ledger.transaction import Tx
 from seed_demo.told import Told
 
 Subject = tuple[str, str]
+WALL: Final = "wall"
+"""The wall of a part is read by who works on the part."""
 ALWAYS_TOLD: Final = "furnace"
 """What the story proves of a furnace stands beside what a person proves of it."""
 OF_ITSELF: Final = frozenset({"readings-kept", "run-finished", "run-aborted", "run-judged"})
@@ -63,7 +65,7 @@ def without_taken(
 def _is_told(one: Told, found: set[Subject], touched: set[str]) -> bool:
     if one.subject_kind == ALWAYS_TOLD:
         return True
-    if one[1:3] in found:
+    if one[1:3] in found or (one.subject_kind == WALL and ("part", one.subject) in found):
         return False
     return one.subject_kind != "run" or one.subject not in touched or one.kind in OF_ITSELF
 

@@ -19,11 +19,13 @@ from ringwright.handover.facts import HandoverNoted, HandoverTaken
 from ringwright.ledger.service import Handling
 from ringwright.ledger.tables import Event
 from ringwright.ledger.transaction import Actor, Draft, Tx
+from ringwright.material.facts import FACTS as MATERIAL_FACTS
 from ringwright.parts.facts import FACTS as PART_FACTS
 from ringwright.parts.knowledge import fold
 from ringwright.routecards.queries import card_finder
 from ringwright.sets.facts import FACTS as SET_FACTS
 from ringwright.sites.facts import FACTS as SITE_FACTS
+from ringwright.wallmaps.facts import FACTS as WALL_FACTS
 from ringwright.welds.facts import FACTS as WELD_FACTS
 from seed_demo.facts import SUBJECT, DemoOpened, DemoTold
 from seed_demo.judge import refer
@@ -31,18 +33,15 @@ from seed_demo.recorder import with_readings
 from seed_demo.story import Week
 from seed_demo.taken import Subject, without_taken
 from seed_demo.told import Told
+from seed_demo.walls import with_walls
 from seed_demo.welds import RING, Welding
 
 TELLER = Actor(code="demo", roles=frozenset({"administrator"}))
 _FACTS: dict[tuple[str, str], type[Fact]] = {
     (fact.subject_kind, fact.kind): fact
     for fact in (
-        *PART_FACTS,
-        *SET_FACTS,
-        *SITE_FACTS,
-        *FURNACE_FACTS,
-        *HANDOVER_FACTS,
-        *WELD_FACTS,
+        *(*PART_FACTS, *SET_FACTS, *SITE_FACTS),
+        *(*FURNACE_FACTS, *HANDOVER_FACTS, *WALL_FACTS, *MATERIAL_FACTS, *WELD_FACTS),
     )
 }
 
@@ -144,6 +143,11 @@ def tell_story(tx: Tx, command: TellStory) -> dict[str, Any]:
     return {"added": pen.count}
 
 
+def _with_files(tx: Tx, told: Sequence[Told]) -> list[Told]:
+    """What is told, with the readings of furnaces and walls kept under their digests."""
+    return with_walls(tx, with_readings(tx, told))
+
+
 class _Pen:
     """Turns what is told into drafts, and knows which entry each fact of a part became."""
 
@@ -167,7 +171,7 @@ class _Pen:
         # Gauges were set before the story began; of parts a fresh store knows nothing.
         fresh = self._command.fresh
         self._recall([one for one in told if not fresh or one.subject_kind == "gauge"])
-        drafts = self._drafts(with_readings(self._tx, told))
+        drafts = self._drafts(_with_files(self._tx, told))
         self.count += len(self._tx.append_many(drafts, self._known))
         if not self._command.fresh:
             self._check(told)

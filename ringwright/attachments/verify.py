@@ -14,7 +14,7 @@ from ringwright.ledger.tables import Event, LedgerHead
 from ringwright.ledger.verify import Fault, fetched
 
 NAMED_IN = ("digest", "recording")
-"""Particulars of a part's facts that name an attachment."""
+"""Particulars of facts that name an attachment."""
 
 
 def kept_tables() -> list[Table]:
@@ -52,15 +52,15 @@ def _content(connection: Connection, site_id: int, digest: str) -> bytes:
 
 
 def _named(connection: Connection) -> Iterator[tuple[int, int, str]]:
-    """(site, event, digest) of every attachment that a fact of a part names."""
+    """(site, event, digest) of every attachment that a fact of a part or wall names."""
     query = (
         select(Event.site_id, Event.site_seq, Event.payload)
         .where(
-            Event.subject_kind == "part",
             or_(
-                Event.kind == "attach",
+                Event.kind.in_(("attach", "wall-read")),
                 (Event.kind == "measure") & Event.payload.like('%"recording":"%'),
             ),
+            Event.subject_kind.in_(("part", "wall")),
         )
         .order_by(Event.site_id, Event.site_seq)
     )

@@ -21,6 +21,7 @@ from typing import Any, ClassVar
 
 from ringwright.bench.accepting import check_end
 from ringwright.bench.acts import Act, desk_of, done, permission_to_decide
+from ringwright.bench.permitted import check_lots
 from ringwright.bench.reading import AHEAD_LIMIT_US
 from ringwright.bench.rules import check_text
 from ringwright.bench.service import Desk
@@ -92,6 +93,7 @@ def correct(tx: Tx, act: Correct) -> dict[str, Any]:
     if bool(act.changes) == act.void:
         raise Refused("a correction either voids the entry or changes some of its fields")
     _check_changes(tx, act.changes)
+    check_lots(tx, desk.part.route, [act.changes.get("lot")])
     fact = facts.Corrected(
         void=act.void, fields=act.changes or None, reason=act.reason or "taken back"
     )

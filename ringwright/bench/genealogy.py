@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from ringwright.bench.acts import Act, act_allowed, desk_of, done
+from ringwright.bench.permitted import check_lots
 from ringwright.bench.service import open_desk
 from ringwright.core.errors import Missing, Refused
 from ringwright.core.practice import serial_of
@@ -47,6 +48,7 @@ class Join(Act):
 def join(tx: Tx, act: Join) -> dict[str, Any]:
     """Link the members to the part; each member is used up."""
     desk = desk_of(tx, act)
+    check_lots(tx, desk.part.route, _lots(tx, act.members))
     _each(tx, act, act.members, facts.Joined(whole=desk.part.serial))
     return done(desk, act, facts.Joined(members=act.members), key=act.key)
 
@@ -63,8 +65,21 @@ class Split(Act):
 def split(tx: Tx, act: Split) -> dict[str, Any]:
     """Link the pieces to the part, which is used up."""
     desk = desk_of(tx, act)
+    for serial in act.pieces:
+        piece = open_desk(tx, serial).part
+        if piece.card is not None:
+            check_lots(tx, piece.route, [desk.part.lot])
     _each(tx, act, act.pieces, facts.Split(whole=desk.part.serial))
     return done(desk, act, facts.Split(pieces=act.pieces), key=act.key)
+
+
+def _lots(tx: Tx, serials: tuple[str, ...]) -> list[str | None]:
+    """The lots of the members, and of what was made into them before."""
+    found: list[str | None] = []
+    for serial in serials:
+        desk = open_desk(tx, serial)
+        found += [desk.part.lot, *(str(e.data["lot"]) for e in desk.history if "lot" in e.data)]
+    return found
 
 
 def _each(tx: Tx, act: Act, serials: tuple[str, ...], fact: facts.PartFact) -> None:

@@ -7,6 +7,7 @@ from typing import Any, ClassVar
 
 from ringwright.bench.accepting import DECIDING, check_end
 from ringwright.bench.authorised import check_authorised
+from ringwright.bench.permitted import check_lot
 from ringwright.bench.reading import (
     check_gauges_decide,
     check_when,
@@ -169,6 +170,7 @@ def check_floor(desk: Desk, fact: PartFact, by: str, at_us: int | None) -> None:
     then, and by its window as it was then. A back-dated end is of the visit that is open now,
     whatever was booked on the part since.
     """
+    check_lot(desk, fact)
     if isinstance(fact, Begun):
         if not desk.back_dated(at_us):
             _check_begin_on_floor(desk, fact, at_us)

@@ -14,6 +14,7 @@ from ringwright.core.errors import Clash, Refused
 from ringwright.core.practice import WORD
 from ringwright.gauges.queries import read_gauges, read_masters, read_pasts
 from ringwright.ground.practice_heat import copy_furnaces, copy_recipes
+from ringwright.ground.practice_walls import copy_wall_plans
 from ringwright.ledger.service import Answer, Ledger
 from ringwright.ledger.transaction import Actor, Draft, Tx, fetch_entries
 from ringwright.parts.tables import PartNow
@@ -99,6 +100,7 @@ def practise(tx: Tx, command: Practise) -> Answer:
     copy_furnaces(tx, real_id)
     tx.project()
     left += copy_recipes(tx, real_id)
+    left += copy_wall_plans(tx, real_id)
     added = tx.head_seq - before
     # The parts are made by the cards as they are now.
     tx.project()

@@ -30,8 +30,9 @@ from ringwright.web.security import Guard
 
 ROOMS: Final = (
     "flow", "floor", "bench", "yields", "spread", "queues", "trace", "sets", "starts", "find",
-    "gauges", "heatruns", "report", "weighing", "paper", "handover", "ringtest", "weldmaps",
-    "weldyield", "ground", "attachments", "parts", "routecards", "sites", "people", "live",
+    "gauges", "heatruns", "wallmaps", "weldmaps", "weldyield", "swarf",
+    "report", "weighing", "paper", "handover", "ringtest",
+    "ground", "attachments", "parts", "routecards", "sites", "people", "live",
 )  # fmt: skip
 """Rooms that serve pages or an API: `pages.py` and `api.py` of each, where it has them."""
 

@@ -134,6 +134,7 @@ SAMPLES.update({"pack": "P-0001", "sheet": "P-0001-001"})
 SAMPLES.update({"furnace": "HF-1", "recipe": "SLOW", "run": "HF-1-0003"})
 SAMPLES.update({"digest": FILM.digest})
 SAMPLES.update({"weld": "1-OUT", "film": "A1"})
+SAMPLES.update({"container": "SW-0001"})
 """A value for each place in a page's path; a page with another place needs a line here."""
 MORE: Final = (
     "/bench?scan=B-904",

@@ -12,6 +12,8 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from ringwright.core.calendar import parse_instant
+from ringwright.core.facts import Entry
+from ringwright.material.rules import fold
 from ringwright.parts.outline import outline_of
 from seed_demo.judge import Judge
 from seed_demo.plant import PRODUCTS, demo_routes, demo_site
@@ -24,6 +26,11 @@ from tests.demo.test_route_cards import text_of
 OSLO = ZoneInfo("Europe/Oslo")
 RULES = dict(read_card(text_of(code)) for code in PRODUCTS)
 WEEKS = 10
+OF_A_CONTAINER = (
+    "container-opened", "swarf-added", "container-weighed", "container-sealed",
+    "container-sent", "container-returned-as-lot",
+)  # fmt: skip
+MATERIAL = ("alloy", "lot", "swarf container", "mass of a part")
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
@@ -40,13 +47,40 @@ def test_the_rules_of_the_record_accept_every_fact() -> None:
     Judge(demo_routes()).take(told(WEEKS))  # raises StoryRefused
 
 
+def test_every_swarf_container_obeys_its_rules_and_holds_titanium() -> None:
+    entries: dict[str, list[Entry]] = defaultdict(list)
+    for number, one in enumerate(told(WEEKS)):
+        if one.subject_kind == "swarf container":
+            entries[one.subject].append(
+                Entry(number, one.kind, one.at_us, one.at_us, one.actor, "", None, one.data)
+            )
+    containers = [fold(code, of) for code, of in entries.items()]  # raises Refused
+
+    assert len(containers) > 10
+    assert {one.alloy for one in containers} == {"TI64"}
+    assert {"open", "sent"} <= {one.state for one in containers}
+    cases = {line.serial for one in containers for line in one.lines}
+    assert {serial[0] for serial in cases} == {"C"}
+
+
+def test_every_lot_of_a_blade_is_permitted_for_rotating_parts() -> None:
+    uses = {one.subject: one.data["lot"]["use"] for one in told(WEEKS) if one.kind == "lot-set"}
+    made = [one for one in told(WEEKS) if one.kind == "create"]
+
+    blades = {one.data["lot"] for one in made if product_of(one) != "HF22-CASE"}
+    assert {uses[lot] for lot in blades if lot in uses} == {"rotating parts"}
+    cases = {one.data["lot"] for one in made if product_of(one) == "HF22-CASE"}
+    assert {uses[lot] for lot in cases} == {"static parts"}
+
+
 @pytest.mark.parametrize(
     "kind",
     ["create", "begin", "resume", "end", "sentence", "clear", "run-opened", "part-loaded",
      "run-started", "run-finished", "run-judged", "run-accepted"],
 )  # fmt: skip
 def test_the_referee_misses_no_fact_that_is_taken_out(kind: str) -> None:
-    story = told(5)
+    # Swarf and lots are no matter of the referee, who looks at parts and runs.
+    story = tuple(one for one in told(5) if one.subject_kind not in MATERIAL)
     since = 0 if kind == "create" else 20_000
     place = next(
         n
@@ -92,6 +126,8 @@ def test_every_kind_of_fact_and_every_decision_is_in_the_story() -> None:
     others |= {("rotor", "rotor-set")} | {("set", kind) for kind in OF_A_SET}
     others |= {("furnace", kind) for kind in OF_A_FURNACE}
     others |= {("recipe", "recipe-revised")} | {("run", kind) for kind in OF_A_RUN}
+    others |= {("alloy", "alloy-set"), ("lot", "lot-set"), ("mass of a part", "material-added")}
+    others |= {("swarf container", kind) for kind in OF_A_CONTAINER}
     assert kinds == others | {
         ("part", kind)
         for kind in (

@@ -43,6 +43,9 @@ from ringwright.sites.toml import parse_site
 from ringwright.trace.question import Question
 from ringwright.trace.service import Contain, plans_of
 from ringwright.trace.touched import read_touched
+from ringwright.wallmaps.service import KeepWall, SetWallPlan, WithdrawWall
+from ringwright.walls.plan import WallPlan, Zone
+from ringwright.walls.reading import WallReading
 
 SCRIPTS = (
     "<script>hostile(1)</script>",
@@ -247,7 +250,40 @@ def open_hostile(url: str) -> Ledger:
     done = sum(_done(ledger, command) for command in _acts(ledger))
     assert done > 60, f"only {done} of the hostile acts were taken"
     _heat(ledger)
+    _walls(ledger)
     return ledger
+
+
+def _walls(ledger: Ledger) -> None:
+    """A wall plan whose zones are hostile, and sets of readings with hostile sources."""
+    halves = ((0.0, 150.0), (150.0, 300.0))
+    zones = tuple(
+        Zone(
+            name=SCRIPTS[20 + place], from_mm=low, to_mm=high, nominal_mm=2.5, lower_mm=2.2,
+            upper_mm=2.8, stock={20: 1.0},
+        )
+        for place, (low, high) in enumerate(halves)
+    )  # fmt: skip
+    plan = WallPlan(
+        product=PRODUCT, revision=NAMES[4], effective_from="2026-01-01", length_mm=300.0,
+        steps=(20,), zones=zones, gap_mm=60.0, gap_deg=30.0,
+    )  # fmt: skip
+    ledger.execute(CODE, SetWallPlan(plan=plan, reason=SCRIPTS[13], key="walls"), BOSS)
+    for place, serial in enumerate(SERIALS[3:20:4]):
+        wall = tuple(
+            WallReading(
+                station_mm=30.0 + 60 * (n // 12), angle_deg=30.0 * (n % 12),
+                wall_mm=2.1 + 0.01 * n, point=TEXTS[n % len(TEXTS)],
+            )
+            for n in range(60)
+        )  # fmt: skip
+        keep = KeepWall(
+            serial=serial, readings=wall, method="ultrasonic", source=SCRIPTS[14 + place],
+            key=f"wall-{place}",
+        )  # fmt: skip
+        entry = ledger.execute(CODE, keep, BOSS)["entry"]
+    drop = WithdrawWall(serial=serial, entry=entry, reason=SCRIPTS[30], key="drop")
+    ledger.execute(CODE, drop, BOSS)
 
 
 def _heat(ledger: Ledger) -> None:

@@ -12,7 +12,7 @@ from ringwright.paper.service import MakePack
 from ringwright.sets.service import Reserve
 from ringwright.trace.question import Question
 from ringwright.trace.service import Contain
-from tests.make import furnaces, shop
+from tests.make import furnaces, shop, swarf
 from tests.make.films import attach_film
 from tests.make.floor import MAKER
 from tests.make.gauges import small_study
@@ -45,4 +45,5 @@ def open_practised(url: str, real: str = "") -> Ledger:
         run = OpenRun(furnace=furnaces.FURNACE, recipe=furnaces.RECIPE, key="run")
         ledger.execute(code, run, MAKER)
         attach_film(ledger, code, "V-001")
+        swarf.sample(ledger, code)
     return ledger

@@ -25,7 +25,7 @@ from ringwright.sites.toml import parse_site
 from ringwright.trace.question import Question
 from ringwright.trace.service import Contain, plans_of
 from ringwright.trace.touched import read_touched
-from tests.make import furnaces
+from tests.make import furnaces, swarf
 from tests.make.films import attach_film
 from tests.make.gauges import small_study
 from tests.make.kept import opened
@@ -298,6 +298,7 @@ def _act(ledger: Ledger) -> None:
     for command, who in (*commands, *_on_the_floor(), studied, packed, *heated):
         ledger.execute(CODE, command, who)
     attach_film(ledger, CODE, "B-901")
+    swarf.sample(ledger, CODE)
 
 
 def _on_the_floor() -> Iterator[tuple[Command, Actor]]:

@@ -19,7 +19,7 @@ from ringwright.settings import Settings
 from ringwright.trace.question import Question
 from ringwright.trace.service import Contain
 from ringwright.web.factory import create_app
-from tests.make import films, furnaces, shop
+from tests.make import films, furnaces, shop, swarf
 from tests.make.floor import MAKER
 from tests.make.gauges import small_study
 from tests.make.signing import open_to_readers
@@ -48,8 +48,8 @@ def client(app: FastAPI) -> TestClient:
 @pytest.fixture
 def contained(app: FastAPI, ledger: Ledger) -> TestClient:
     """As `client`; V-004 is in containment C-1, V-001 and V-002 are the set VANE-S001; SCALE-1
-    was studied, P-0001 is a pack of paper, and HF-1-0001 a run that is loading in HF-1;
-    V-001 has a radiograph."""
+    was studied, P-0001 is a pack of paper, HF-1-0001 a run that is loading in HF-1, and
+    SW-0001 a swarf container; V-001 has a radiograph."""
     contain(ledger)
     return TestClient(app, follow_redirects=False)
 
@@ -87,3 +87,4 @@ def contain(ledger: Ledger) -> None:
     run = OpenRun(furnace=furnaces.FURNACE, recipe=furnaces.RECIPE, key="run")
     assert ledger.execute("NORD", run, MAKER)["run"] == "HF-1-0001"
     films.attach_film(ledger, "NORD", "V-001")
+    swarf.sample(ledger, "NORD")

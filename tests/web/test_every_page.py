@@ -30,7 +30,8 @@ SAMPLES = {
     "digest": FILM.digest,
 }
 SAMPLES |= {"set_code": "VANE-S001", "furnace": "HF-1", "recipe": "SLOW"}
-SAMPLES |= {"run": "HF-1-0001", "weld": "1-OUT", "film": "A1"}
+SAMPLES |= {"run": "HF-1-0001", "container": "SW-0001"}
+SAMPLES |= {"weld": "1-OUT", "film": "A1"}
 """A value for each place in a page's path; a page with another place needs a line here."""
 NOT_PAGES = {
     "flow.home",

@@ -150,6 +150,7 @@ def starts() -> list[str]:
         "run": RUN,
         "weld": "1-OUT",
         "film": "A1",
+        "container": SERIALS[1],
     }
     samples["set_code"] = f"{PRODUCT}-S001"
     found = [

@@ -1,7 +1,7 @@
 """Weld plans, and the welds of rings: passes, films, verdicts, defects.
 
 Revision ID: 0016
-Revises: 0018
+Revises: 0015
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ import sqlalchemy as sa
 from alembic import op
 
 revision: str = "0016"
-down_revision: str | None = "0018"
+down_revision: str | None = "0015"
 
 
 def upgrade() -> None:
