@@ -45,6 +45,8 @@ from ringwright.sites.project import PROJECTORS as SITE_PROJECTORS
 from ringwright.sites.queries import read_site
 from ringwright.wallmaps.facts import FACTS as WALL_FACTS
 from ringwright.wallmaps.project import PROJECTORS as WALL_PROJECTORS
+from ringwright.welds.facts import FACTS as WELD_FACTS
+from ringwright.welds.project import PROJECTORS as WELD_PROJECTORS
 from seed_demo.facts import FACTS as DEMO_FACTS
 
 PROJECTORS = (
@@ -57,10 +59,11 @@ PROJECTORS = (
     *FURNACE_PROJECTORS,
     *HANDOVER_PROJECTORS,
     *MACHINE_PROJECTORS,
+    *WELD_PROJECTORS,
     *WALL_PROJECTORS,
     *MATERIAL_PROJECTORS,
 )
-"""In the order a replay needs them: route cards before parts."""
+"""In the order a replay needs them: route cards before parts, weld plans before rings."""
 
 SYSTEM = Actor(code="command-line", roles=frozenset({"administrator"}))
 """Who acts when a command is run on the machine that holds the store."""
@@ -71,7 +74,7 @@ def registry() -> Registry:
     known = Registry()
     known.register(*PART_FACTS, *sites.FACTS, RouteRevised, WeekPublished)
     known.register(*SET_FACTS, *PEOPLE_FACTS, *PAPER_FACTS, *FURNACE_FACTS, *DEMO_FACTS)
-    known.register(*HANDOVER_FACTS, *WALL_FACTS, *MATERIAL_FACTS, *MACHINE_FACTS)
+    known.register(*HANDOVER_FACTS, *WALL_FACTS, *MATERIAL_FACTS, *MACHINE_FACTS, *WELD_FACTS)
     return known
 
 

@@ -38,6 +38,8 @@ from ringwright.sites.service import ExtendSite, SetGroundRule, extend_site, set
 from ringwright.trace import service as trace
 from ringwright.wallmaps import service as wallmaps
 from ringwright.weighing import service as weighing
+from ringwright.weldmaps import service as weldmaps
+from ringwright.welds import service as welds
 
 
 def handlings() -> dict[type, Handling]:
@@ -77,6 +79,8 @@ def handlings() -> dict[type, Handling]:
         **permits.HANDLINGS,
         **handover.HANDLINGS,
         **machines.HANDLINGS,
+        **welds.HANDLINGS,
+        **weldmaps.HANDLINGS,
         **wallmaps.HANDLINGS,
         **material.HANDLINGS,
     }

@@ -17,6 +17,7 @@ from ringwright.sets import run_tables
 from ringwright.sets import tables as sets_tables
 from ringwright.sites import tables as sites_tables
 from ringwright.wallmaps import tables as wallmaps_tables
+from ringwright.welds import tables as welds_tables
 
 ALL = (
     ledger_tables,
@@ -31,6 +32,7 @@ ALL = (
     furnaces_tables,
     handover_tables,
     machines_tables,
+    welds_tables,
     wallmaps_tables,
     material_tables,
 )

@@ -27,6 +27,7 @@ from ringwright.routecards.queries import card_finder
 from ringwright.sets.facts import FACTS as SET_FACTS
 from ringwright.sites.facts import FACTS as SITE_FACTS
 from ringwright.wallmaps.facts import FACTS as WALL_FACTS
+from ringwright.welds.facts import FACTS as WELD_FACTS
 from seed_demo.facts import SUBJECT, DemoOpened, DemoTold
 from seed_demo.judge import refer
 from seed_demo.recorder import with_readings
@@ -34,13 +35,14 @@ from seed_demo.story import Week
 from seed_demo.taken import Subject, without_taken
 from seed_demo.told import Told
 from seed_demo.walls import with_walls
+from seed_demo.welds import RING, Welding
 
 TELLER = Actor(code="demo", roles=frozenset({"administrator"}))
 _FACTS: dict[tuple[str, str], type[Fact]] = {
     (fact.subject_kind, fact.kind): fact
     for fact in (
         *(*PART_FACTS, *SET_FACTS, *SITE_FACTS),
-        *(*FURNACE_FACTS, *HANDOVER_FACTS, *WALL_FACTS, *MATERIAL_FACTS),
+        *(*FURNACE_FACTS, *HANDOVER_FACTS, *WALL_FACTS, *MATERIAL_FACTS, *WELD_FACTS),
         *MACHINE_FACTS,
     )
 }
@@ -158,6 +160,7 @@ class _Pen:
         self._own: dict[str, list[int]] = {}
         self._notes: dict[str, list[int]] = {}
         self._known: dict[Subject, list[Entry]] = {}
+        self._welding = Welding(tx)
 
     def write(self, week: Week) -> None:
         """Append what the record does not hold yet of this week."""
@@ -166,11 +169,12 @@ class _Pen:
         if self.spoken:
             told, self.spoken = without_taken(self._tx, told, self.spoken)
             told = self._without_taken_sets(told)
+        told = self._welding.beside(told)
         # Gauges were set before the story began; of parts a fresh store knows nothing.
         fresh = self._command.fresh
         self._recall([one for one in told if not fresh or one.subject_kind == "gauge"])
-        self._tx.append_many(self._drafts(_with_files(self._tx, told)), self._known)
-        self.count += len(told)
+        drafts = self._drafts(_with_files(self._tx, told))
+        self.count += len(self._tx.append_many(drafts, self._known))
         if not self._command.fresh:
             self._check(told)
 
@@ -281,7 +285,11 @@ def read_spoken(tx_read: Any, opened_seq: int, tellings: Sequence[Entry]) -> fro
                 Event.site_seq < until,
             )
             rows = tx_read.connection.execute(query)
-            spoken.update((row.subject_kind, row.subject) for row in rows)
+            for row in rows:
+                spoken.add((row.subject_kind, row.subject))
+                if row.subject_kind == RING:
+                    # Whoever recorded something of its welds has laid hands on the case.
+                    spoken.add(("part", row.subject))
         since = telling.seq if telling else since
     return frozenset(spoken)
 

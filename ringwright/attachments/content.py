@@ -2,7 +2,9 @@
 
 A photograph is decoded and written anew: what comes out holds the picture alone, without the
 place, the device and the time that cameras put in, and without anything hidden behind it
-(OWASP ASVS 5.0.0, 5.2 and 5.3; OWASP File Upload Cheat Sheet, image rewriting).
+(OWASP ASVS 5.0.0, 5.2 and 5.3; OWASP File Upload Cheat Sheet, image rewriting). A radiograph
+is written anew too, value by value: what is kept is its values, windows and spacing
+(docs/decisions/0047).
 """
 
 from __future__ import annotations
@@ -14,10 +16,14 @@ import warnings
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
-from ringwright.attachments.rules import KINDS, SORTS, Kind, check_size, media_of
+from ringwright.attachments.rules import KINDS, RADIOGRAPH, SORTS, Kind, check_size, media_of
 from ringwright.core.errors import Refused
+from ringwright.imaging.heads import is_deep
+
+if TYPE_CHECKING:
+    from ringwright.imaging.film import Film
 
 MOST_PIXELS: Final = 50_000_000
 """A picture of more is not decoded: a few kilobytes can unfold to gigabytes."""
@@ -66,6 +72,16 @@ def judged(data: bytes, name: str = "the file") -> Content:
     return Content(data=kept, media=media)
 
 
+def film_of(content: Content) -> Film:
+    """The values of what is kept as a radiograph, or as a PNG in shades of grey; raises Refused
+    for anything else."""
+    from ringwright.imaging.reading import READ, read_film
+
+    if content.media not in READ:
+        raise Refused(f"a {content.kind.word} has no levels to be set")
+    return read_film(content.data, content.media, f"the {content.kind.word}")
+
+
 def _picture(data: bytes, name: str) -> Any:
     """The decoded picture, turned as it was held; raises Refused."""
     from PIL import Image, ImageOps
@@ -90,13 +106,24 @@ def _picture(data: bytes, name: str) -> Any:
 
 
 def _photo(form: str) -> Callable[[bytes, str], bytes]:
-    def anew(data: bytes, name: str) -> bytes:
+    def judge(data: bytes, name: str) -> bytes:
+        if form == "PNG" and is_deep(data):
+            return _radiograph("image/png")(data, name)
         picture = _picture(data, name)
         picture.thumbnail((LONGEST_PX, LONGEST_PX))
         modes = ("RGB", "L") if form == "JPEG" else ("RGB", "L", "RGBA", "LA", "1")
         return _written(picture if picture.mode in modes else picture.convert("RGB"), form)
 
-    return anew
+    return judge
+
+
+def _radiograph(media: str) -> Callable[[bytes, str], bytes]:
+    def judge(data: bytes, name: str) -> bytes:
+        from ringwright.imaging.reading import anew
+
+        return anew(data, media, name)
+
+    return judge
 
 
 def _written(picture: Any, form: str) -> bytes:
@@ -110,8 +137,22 @@ def _written(picture: Any, form: str) -> bytes:
     return kept.getvalue()
 
 
-def thumbnail(data: bytes) -> bytes:
-    """A kept photo made small, as JPEG."""
+def thumbnail(content: Content) -> Content:
+    """A kept photo made small, as JPEG; a radiograph as it is first shown, as PNG."""
+    if content.kind.what == RADIOGRAPH or is_deep(content.data):
+        return Content(data=_small(film_of(content)), media="image/png")
+    return Content(data=_thumbnail(content.data), media="image/jpeg")
+
+
+def _small(film: Film) -> bytes:
+    from ringwright.imaging.view import View, drawn
+
+    scale = THUMBNAIL_PX / max(film.columns, film.rows, THUMBNAIL_PX)
+    size = max(1, round(film.columns * scale)), max(1, round(film.rows * scale))
+    return drawn(film, View(level=film.first.level, window=film.first.window), size)
+
+
+def _thumbnail(data: bytes) -> bytes:
     from PIL import Image
 
     picture = Image.open(io.BytesIO(data), formats=("JPEG", "PNG"))
@@ -157,6 +198,8 @@ def _pdf(data: bytes, name: str) -> bytes:
 _JUDGES: Final[dict[str, Callable[[bytes, str], bytes]]] = {
     "image/jpeg": _photo("JPEG"),
     "image/png": _photo("PNG"),
+    "application/dicom": _radiograph("application/dicom"),
+    "image/tiff": _radiograph("image/tiff"),
     "audio/wav": _wav,
     "text/csv": _text,
     "application/pdf": _pdf,

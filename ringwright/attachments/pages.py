@@ -9,12 +9,15 @@ from starlette.responses import Response
 
 from ringwright.attachments.content import Content, thumbnail
 from ringwright.attachments.queries import read_attachment
-from ringwright.attachments.rules import PHOTO
+from ringwright.attachments.rules import PHOTO, RADIOGRAPH
+from ringwright.attachments.view_pages import Turn
+from ringwright.attachments.view_pages import router as view_router
 from ringwright.core.errors import Missing
 from ringwright.core.practice import file_name_of
 from ringwright.people.screen import AtScreen, Screen
 
 router = APIRouter(include_in_schema=False)
+router.routes.extend(view_router.routes)
 
 ALONE: Final = "default-src 'none'; sandbox"
 """Whatever a browser makes of the bytes, it may run nothing, load nothing, send nothing."""
@@ -40,9 +43,13 @@ def photo(screen: AtScreen, digest: str) -> Response:
 
 @router.get("/attachments/{digest}/thumbnail", name="attachments.thumbnail")
 def small(screen: AtScreen, digest: str) -> Response:
-    """A photo made small."""
-    made = thumbnail(_photo(screen, digest).data)
-    return _served(Content(data=made, media="image/jpeg"), "inline")
+    """A photo made small, or a radiograph as it is first shown."""
+    content, _ = _kept(screen, digest)
+    if content.kind.what not in (PHOTO, RADIOGRAPH):
+        raise Missing("that is no picture; take it as a file")
+    with Turn():
+        made = thumbnail(content)
+    return _served(made, "inline")
 
 
 def _kept(screen: Screen, digest: str) -> tuple[Content, bool]:

@@ -11,7 +11,7 @@ from typing import Any, Final
 from sqlalchemy import Connection, select
 
 from ringwright.attachments.content import Content
-from ringwright.attachments.rules import KINDS, PHOTO
+from ringwright.attachments.rules import KINDS, PHOTO, WITH_LEVELS
 from ringwright.attachments.tables import Attachment
 from ringwright.core.errors import Missing
 from ringwright.ledger.service import Read
@@ -70,6 +70,11 @@ class Attached:
     def is_photo(self) -> bool:
         """True for one that is shown as a picture."""
         return KINDS[self.media].what == PHOTO
+
+    @property
+    def is_drawn(self) -> bool:
+        """True for one whose levels can be set: a radiograph, or a PNG that may be one."""
+        return self.media in WITH_LEVELS
 
     @property
     def word(self) -> str:

@@ -28,6 +28,7 @@ PHOTO: Final = "photo"
 RECORDING: Final = "recording"
 TABLE: Final = "table"
 PAPER: Final = "paper"
+RADIOGRAPH: Final = "radiograph"
 TRACE: Final = "trace"
 TRACE_MEDIA: Final = "application/vnd.ringwright.trace"
 """Readings of a furnace run, packed by ourselves; nobody uploads one."""
@@ -76,6 +77,22 @@ KINDS: Final[dict[str, Kind]] = {
             do="scan it at a lower resolution",
         ),
         Kind(
+            what=RADIOGRAPH,
+            word=N_("radiograph"),
+            media="application/dicom",
+            ending="dcm",
+            most_bytes=24 * MB,
+            do="crop it to what matters, or pack it with RLE or JPEG 2000",
+        ),
+        Kind(
+            what=RADIOGRAPH,
+            word=N_("radiograph"),
+            media="image/tiff",
+            ending="tif",
+            most_bytes=24 * MB,
+            do="crop it to what matters, or pack it with deflate",
+        ),
+        Kind(
             what=TRACE,
             word=N_("furnace trace"),
             media=TRACE_MEDIA,
@@ -86,14 +103,22 @@ KINDS: Final[dict[str, Kind]] = {
     )
 }
 """By media type (IANA registry of media types; `audio/wav` as browsers have it)."""
-SORTS: Final = "JPEG and PNG photos, WAV recordings, CSV text and PDF papers are kept"
+WITH_LEVELS: Final = ("application/dicom", "image/tiff", "image/png")
+"""What may hold a radiograph's values; a PNG in colour has none."""
+SORTS: Final = (
+    "JPEG and PNG photos, DICOM and TIFF radiographs, WAV recordings, CSV text and PDF papers "
+    "are kept"
+)
+TIFF_BEGINS: Final = (b"II*\x00", b"MM\x00*", b"II+\x00", b"MM\x00+")
+"""TIFF 6.0, section 2, in either order of bytes; the last two are BigTIFF."""
 
 
 def media_of(data: bytes) -> str:
     """The media type that the content itself shows; raises Refused for any other.
 
     Beginnings: JPEG ITU-T T.81 B.1.1.3 (SOI), PNG (third edition) 5.2, RIFF/WAVE, ISO 32000-1
-    7.5.2. What is none of these is kept only as text.
+    7.5.2, DICOM PS3.10 7.1 (128 bytes of anything, then DICM), TIFF 6.0. What is none of these
+    is kept only as text.
     """
     if data.startswith(b"\xff\xd8\xff"):
         return "image/jpeg"
@@ -103,6 +128,14 @@ def media_of(data: bytes) -> str:
         return "audio/wav"
     if data.startswith(TRACE_BEGINS):
         return TRACE_MEDIA
+    return _media_of_others(data)
+
+
+def _media_of_others(data: bytes) -> str:
+    if data[128:132] == b"DICM":
+        return "application/dicom"
+    if data.startswith(TIFF_BEGINS):
+        return "image/tiff"
     if data.startswith(b"%PDF-"):
         return "application/pdf"
     return "text/csv"

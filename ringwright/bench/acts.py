@@ -28,6 +28,7 @@ from ringwright.bench.service import (
     open_desk,
 )
 from ringwright.bench.signing import sign_sentence
+from ringwright.bench.welding import check_welds
 from ringwright.core.errors import Missing, Refused
 from ringwright.core.fields import as_data
 from ringwright.ledger.service import Handling
@@ -262,12 +263,19 @@ def sentence(tx: Tx, act: Sentence) -> dict[str, Any]:
     desk = desk_of(tx, act)
     _check_sentence(act, desk.part)
     check_sentence(tx, desk.part)
+    check_welds(tx, desk.part, _ended_by(act, desk.part), act.decision)
     names = [f.name for f in fields(facts.Sentenced) if f.name != "lot"]
     given: dict[str, Any] = {name: getattr(act, name) or None for name in names}
     fact = facts.Sentenced(**given)
     desk.trial(fact, station=act.station)
     sign_sentence(tx, desk.part, act.decision)
     return done(desk, act, fact, key=act.key)
+
+
+def _ended_by(act: Sentence, part: Part) -> int | None:
+    """The step whose visit the sentence would end; None while it is in no work."""
+    visit = part.open_visit
+    return visit.step if visit is not None and act.decision == "concession" else None
 
 
 def _check_sentence(act: Sentence, part: Part) -> None:

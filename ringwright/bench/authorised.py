@@ -56,18 +56,29 @@ def check_authorised(
     of the shop's, which checks its own people. Raises Forbidden.
     """
     of_step = part.route.by_number.get(-1 if step is None else step)
-    if of_step is None or of_step.authorisation is None or not tx.actor.person:
+    if of_step is None or of_step.authorisation is None:
         return
-    asked = asked_of(of_step.authorisation)
     moment_us = max(tx.now_us, part.last_at_us) if at_us is None else at_us
-    ground = _ground(tx.connection, (tx.site.id, tx.site.zone), asked, moment_us)
+    check_holds(tx, of_step.authorisation, of_step.number, workers, moment_us)
+
+
+def check_holds(
+    tx: Tx, authorisation: str, step: int, workers: Sequence[str], at_us: int
+) -> None:
+    """Refuse work of a step for which a worker does not hold an authorisation that day.
+
+    A token that stands for a role is a system of the shop's. Raises Forbidden.
+    """
+    if not tx.actor.person:
+        return
+    asked = asked_of(authorisation)
+    ground = _ground(tx.connection, (tx.site.id, tx.site.zone), asked, at_us)
     for code in dict.fromkeys(workers):
         verdict = _verdict(ground, asked, code)
         if not verdict.holds:
             valid = holders(asked, ground.people, ground.grants, ground.when)
             raise Forbidden(
-                sentence_of(of_step.number, verdict, valid, ground.when.day),
-                code="unauthorised",
+                sentence_of(step, verdict, valid, ground.when.day), code="unauthorised"
             )
 
 

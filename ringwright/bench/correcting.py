@@ -26,6 +26,7 @@ from ringwright.bench.reading import AHEAD_LIMIT_US
 from ringwright.bench.rules import check_text
 from ringwright.bench.service import Desk
 from ringwright.bench.signing import permission_to_correct
+from ringwright.bench.welding import check_welds
 from ringwright.core.errors import Forbidden, Missing, Refused
 from ringwright.core.facts import Entry
 from ringwright.ledger.service import Handling
@@ -191,6 +192,8 @@ def _check_decision(tx: Tx, act: Correct, found: _Corrected) -> None:
         needed = decision if reads.kind == "end" else permission_to_decide(decision)
         if not may_act(tx.actor, needed):
             raise Forbidden(f"an entry is corrected into {decision} by whoever may book one")
+        if reads.kind == "end":
+            check_welds(tx, found.at_its_place(), reads.data.get("step"), decision)
     names = {tx.actor.code} if decision is not None else set()
     names |= {str(act.changes["by"])} if act.changes.get("by") else set()
     if reads is not None and reads.kind == "end":

@@ -16,6 +16,7 @@ from ringwright.bench.reading import (
 )
 from ringwright.bench.rules import Booking, fact_of
 from ringwright.bench.signing import sign_end
+from ringwright.bench.welding import check_welds
 from ringwright.core.calendar import iso_text
 from ringwright.core.errors import Clash, Forbidden, Refused
 from ringwright.core.facts import Entry
@@ -178,6 +179,7 @@ def check_floor(desk: Desk, fact: PartFact, by: str, at_us: int | None) -> None:
         check_window(desk.as_of(at_us), fact.step, desk.instant(at_us), desk.tx.site.zone)
     elif isinstance(fact, Ended):
         check_end(desk.tx, desk.part, fact.outcome, (by, desk.tx.actor.code))
+        check_welds(desk.tx, desk.part, fact.step, fact.outcome)
 
 
 def _check_begin_on_floor(desk: Desk, fact: Begun, at_us: int | None) -> None:

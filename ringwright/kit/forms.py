@@ -15,6 +15,10 @@ from ringwright.core.errors import Refused
 
 MOST_BYTES: Final = 6 * 1024 * 1024
 """More than any form here may carry; each upload has its own, smaller limit."""
+MOST_FILM_BYTES: Final = 26 * 1024 * 1024
+"""The same for the form at the Bench that attaches: a radiograph is large."""
+TAKES_FILMS: Final = "/bench/acts/"
+"""How the address of that form begins."""
 MOST_FIELDS: Final = 2_000
 MOST_FILES: Final = 4
 SAFE: Final = frozenset({"GET", "HEAD", "OPTIONS"})
@@ -143,7 +147,7 @@ async def _read(request: Request) -> Given:
         async with request.form(**limits) as form:
             for name, value in form.multi_items():
                 if isinstance(value, UploadFile):
-                    _keep(files, name, value.filename, await value.read(MOST_BYTES))
+                    _keep(files, name, value.filename, await value.read(MOST_FILM_BYTES))
                 else:
                     fields.setdefault(name, []).append(value)
     except HTTPException as trouble:

@@ -30,7 +30,7 @@ from ringwright.web.security import Guard
 
 ROOMS: Final = (
     "flow", "floor", "bench", "yields", "spread", "queues", "trace", "sets", "starts", "find",
-    "gauges", "heatruns", "wallmaps", "swarf",
+    "gauges", "heatruns", "wallmaps", "weldmaps", "weldyield", "swarf",
     "report", "weighing", "paper", "handover", "ringtest",
     "ground", "attachments", "parts", "routecards", "sites", "people", "live", "caseshop",
 )  # fmt: skip

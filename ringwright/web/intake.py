@@ -10,7 +10,7 @@ from starlette.responses import JSONResponse, PlainTextResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from ringwright.core.errors import TooLarge
-from ringwright.kit.forms import MOST_BYTES, SAFE
+from ringwright.kit.forms import MOST_BYTES, MOST_FILM_BYTES, SAFE, TAKES_FILMS
 from ringwright.web.caps import (
     METHODS,
     MOST_JSON_BYTES,
@@ -48,14 +48,14 @@ class Intake:
         if trouble is not None:
             await _told(scope, trouble)(scope, receive, send)
             return
-        await self.app(scope, _measured(receive), send)
+        await self.app(scope, _measured(receive, _most(scope, headers)), send)
 
 
 def _trouble(scope: Scope, headers: Headers) -> Trouble | None:
     if scope["method"] not in METHODS:
         return Trouble(405, "method-not-allowed", "that is not possible here")
     length = headers.get("content-length", "0")
-    most = MOST_JSON_BYTES if is_api(scope["path"]) else MOST_BYTES
+    most = _most(scope, headers)
     # The server in front has refused such a length before; another server might not.
     if not (length.isascii() and length.isdigit()):
         return Trouble(400, "malformed", "the length of what was sent is no number")
@@ -64,6 +64,14 @@ def _trouble(scope: Scope, headers: Headers) -> Trouble | None:
     if "\x00" in scope["path"]:
         return NO_NUL
     return trouble_of_headers(scope["headers"]) or trouble_of_query(scope["query_string"])
+
+
+def _most(scope: Scope, headers: Headers) -> int:
+    """How large a body may be: files come in parts, which wait on disk and not in memory."""
+    if is_api(scope["path"]):
+        return MOST_JSON_BYTES
+    in_parts = headers.get("content-type", "").startswith("multipart/form-data")
+    return MOST_FILM_BYTES if in_parts and scope["path"].startswith(TAKES_FILMS) else MOST_BYTES
 
 
 def _too_large(most: int) -> Trouble:
@@ -102,7 +110,7 @@ def _again(body: bytes, receive: Receive) -> Receive:
     return give
 
 
-def _measured(receive: Receive) -> Receive:
+def _measured(receive: Receive, most: int) -> Receive:
     """A body that is stopped where it grows past what anything here takes.
 
     Its length need not have been told: it may come in chunks.
@@ -113,8 +121,8 @@ def _measured(receive: Receive) -> Receive:
         nonlocal size
         message = await receive()
         size += len(message.get("body", b""))
-        if size > MOST_BYTES:
-            raise TooLarge(_too_large(MOST_BYTES).detail)
+        if size > most:
+            raise TooLarge(_too_large(most).detail)
         return message
 
     return give

@@ -56,7 +56,7 @@ def test_a_large_photo_is_made_smaller_and_its_thumbnail_small() -> None:
     kept = judged(photo(size=(6000, 1500)))
 
     assert max(Image.open(io.BytesIO(kept.data)).size) == 3000
-    assert max(Image.open(io.BytesIO(thumbnail(kept.data))).size) == 320
+    assert max(Image.open(io.BytesIO(thumbnail(kept).data)).size) == 320
 
 
 def _bomb() -> bytes:

@@ -13,6 +13,7 @@ from playwright.sync_api import Page
 from starlette.routing import Route
 
 from ringwright.web.factory import room_routers
+from tests.make.films import FILM
 from tests.make.signing import AS
 from tests.make.states import STUDY
 
@@ -27,7 +28,7 @@ LIKE_ROWS: Final = 12
 NOT_PAGES: Final = frozenset(
     {
         "flow.home", "live.stream", "sets.run", "bench.worker", "attachments.photo",
-        "attachments.thumbnail",
+        "attachments.thumbnail", "attachments.image",
     }
 )  # fmt: skip
 
@@ -132,6 +133,8 @@ SAMPLES.update({"set_code": "BLADE-S001", "gauge": "CMM-1", "number": str(STUDY)
 SAMPLES.update({"pack": "P-0001", "sheet": "P-0001-001"})
 SAMPLES.update({"furnace": "HF-1", "recipe": "SLOW", "run": "HF-1-0003"})
 SAMPLES["station"] = "CV-1"
+SAMPLES.update({"digest": FILM.digest})
+SAMPLES.update({"weld": "1-OUT", "film": "A1"})
 SAMPLES.update({"container": "SW-0001"})
 """A value for each place in a page's path; a page with another place needs a line here."""
 MORE: Final = (
@@ -146,6 +149,7 @@ MORE: Final = (
     "/furnace/runs/HF-2-0001",
     "/floor/search?serial=B-902",
     "/ground?kind=station&code=B4",
+    f"/attachments/{FILM.digest}/view?ax=5&ay=5&bx=50&by=40&part=B-901",
     "/nowhere",
     "/spread?product=BLADE&of=30.wall",
     "/trace?lot=L-1",

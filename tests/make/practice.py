@@ -13,6 +13,7 @@ from ringwright.sets.service import Reserve
 from ringwright.trace.question import Question
 from ringwright.trace.service import Contain
 from tests.make import furnaces, machining, shop, swarf
+from tests.make.films import attach_film
 from tests.make.floor import MAKER
 from tests.make.gauges import small_study
 
@@ -43,5 +44,6 @@ def open_practised(url: str, real: str = "") -> Ledger:
             ledger.execute(code, command, who)
         run = OpenRun(furnace=furnaces.FURNACE, recipe=furnaces.RECIPE, key="run")
         ledger.execute(code, run, MAKER)
+        attach_film(ledger, code, "V-001")
         swarf.sample(ledger, code)
     return ledger

@@ -26,6 +26,7 @@ from ringwright.trace.question import Question
 from ringwright.trace.service import Contain, plans_of
 from ringwright.trace.touched import read_touched
 from tests.make import furnaces, machining, swarf
+from tests.make.films import attach_film
 from tests.make.gauges import small_study
 from tests.make.kept import opened
 from tests.make.second import signed
@@ -297,6 +298,7 @@ def _act(ledger: Ledger) -> None:
     turned = machining.commands(next(keys))
     for command, who in (*commands, *_on_the_floor(), studied, packed, *heated, *turned):
         ledger.execute(CODE, command, who)
+    attach_film(ledger, CODE, "B-901")
     swarf.sample(ledger, CODE)
 
 

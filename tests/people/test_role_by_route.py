@@ -35,6 +35,7 @@ SAMPLES |= {
 SAMPLES |= {"gauge": "SCALE-1", "digest": "0" * 64, "number": "1", "pack": "P-0001"}
 SAMPLES |= {"sheet": "P-0001-001", "furnace": "HF-1", "recipe": "SLOW", "container": "SW-1"}
 SAMPLES["station"] = "CV-1"
+SAMPLES |= {"weld": "1-OUT", "film": "A1"}
 """A value for each place in a path; a route with another place needs a line here."""
 VISITORS = ("nobody", *PEOPLE, "bench", "wall")
 ANSWERS = {"in", "sign-in", "denied"}

@@ -136,7 +136,9 @@ def file_paths() -> list[str]:
 
 # The audit of the doors is of the real site, and grows by each file that is taken.
 # What is attached is handed out as it was given.
-FILES = [path for path in file_paths() if not path.startswith(("/audit/", "/attachments/"))]
+# The shop's part V-001 has no welds, so its ring has no file.
+OTHERS = ("/audit/", "/attachments/", "/case/welds/V-001/")
+FILES = [path for path in file_paths() if not path.startswith(OTHERS)]
 
 
 @pytest.mark.parametrize("path", FILES)

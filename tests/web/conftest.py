@@ -19,7 +19,7 @@ from ringwright.settings import Settings
 from ringwright.trace.question import Question
 from ringwright.trace.service import Contain
 from ringwright.web.factory import create_app
-from tests.make import furnaces, machining, shop, swarf
+from tests.make import films, furnaces, machining, shop, swarf
 from tests.make.floor import MAKER
 from tests.make.gauges import small_study
 from tests.make.signing import open_to_readers
@@ -49,7 +49,7 @@ def client(app: FastAPI) -> TestClient:
 def contained(app: FastAPI, ledger: Ledger) -> TestClient:
     """As `client`; V-004 is in containment C-1, V-001 and V-002 are the set VANE-S001; SCALE-1
     was studied, P-0001 is a pack of paper, HF-1-0001 a run that is loading in HF-1, and
-    SW-0001 a swarf container."""
+    SW-0001 a swarf container; V-001 has a radiograph."""
     contain(ledger)
     return TestClient(app, follow_redirects=False)
 
@@ -86,4 +86,5 @@ def contain(ledger: Ledger) -> None:
         ledger.execute("NORD", made, who)
     run = OpenRun(furnace=furnaces.FURNACE, recipe=furnaces.RECIPE, key="run")
     assert ledger.execute("NORD", run, MAKER)["run"] == "HF-1-0001"
+    films.attach_film(ledger, "NORD", "V-001")
     swarf.sample(ledger, "NORD")

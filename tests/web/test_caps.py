@@ -16,6 +16,7 @@ from starlette.testclient import TestClient
 from ringwright.kit.forms import (
     MOST_BYTES,
     MOST_FIELDS,
+    MOST_FILM_BYTES,
     REPEATED_IN_ADDRESS,
     REPEATED_IN_FORMS,
 )
@@ -47,12 +48,25 @@ def chunk(size: int) -> bytes:
 
 
 @pytest.mark.parametrize(
-    ("path", "most"), [("/ground/files", MOST_BYTES), ("/api/bookings", MOST_JSON_BYTES)]
+    ("path", "most"),
+    [
+        ("/ground/files", MOST_BYTES),
+        ("/bench/acts/V-1", MOST_BYTES),
+        ("/api/bookings", MOST_JSON_BYTES),
+    ],
 )
 def test_a_body_that_says_it_is_too_large_is_not_read(port: int, path: str, most: int) -> None:
     heard = say(port, head("POST", path, f"Content-Length: {most + 1}"))
 
     assert heard.split(b" ")[1] == b"413"
+
+
+def test_only_the_form_that_attaches_may_be_as_large_as_a_radiograph(port: int) -> None:
+    parts = "Content-Type: multipart/form-data; boundary=b"
+    for path, most in (("/ground/files", MOST_BYTES), ("/bench/acts/V-1", MOST_FILM_BYTES)):
+        over = say(port, head("POST", path, parts, f"Content-Length: {most + 1}"))
+        assert over.split(b" ")[1] == b"413"
+        assert f"larger than {most // 1024 // 1024} MB".encode() in over
 
 
 @pytest.mark.parametrize(

@@ -18,7 +18,7 @@ from fastapi.routing import APIRoute
 import ringwright
 from deploy.nightly import next_night, night, spare
 from deploy.weekly import next_report, reports, week_ended
-from ringwright.kit.forms import MOST_BYTES
+from ringwright.kit.forms import MOST_FILM_BYTES
 from ringwright.settings import Settings
 from ringwright.web import health
 
@@ -70,7 +70,7 @@ def test_the_proxy_hangs_up_on_the_slow_and_lets_no_more_through_than_the_app_re
     assert re.search(r"read_header \d+s\s+read_body \d+m", CADDY)
     assert most_mb
     # MB of a proxy are 10^6 bytes; what the app refuses it should say in its own words.
-    assert MOST_BYTES < int(most_mb.group(1)) * 10**6 < 2 * MOST_BYTES
+    assert MOST_FILM_BYTES < int(most_mb.group(1)) * 10**6 < 2 * MOST_FILM_BYTES
 
 
 def test_browsers_are_told_to_keep_to_tls_for_a_year() -> None:

@@ -14,6 +14,7 @@ from starlette.routing import Route
 from starlette.testclient import TestClient
 
 from ringwright.web.factory import room_routers
+from tests.make.films import FILM
 from tests.make.html import read
 from tests.make.shop import STUDY
 
@@ -26,11 +27,12 @@ SAMPLES = {
     "number": str(STUDY),
     "pack": "P-0001",
     "sheet": "P-0001-001",
-    "digest": "0" * 64,
+    "digest": FILM.digest,
 }
 SAMPLES |= {"set_code": "VANE-S001", "furnace": "HF-1", "recipe": "SLOW"}
 SAMPLES |= {"run": "HF-1-0001", "container": "SW-0001"}
 SAMPLES["station"] = "CV-1"
+SAMPLES |= {"weld": "1-OUT", "film": "A1"}
 """A value for each place in a page's path; a page with another place needs a line here."""
 NOT_PAGES = {
     "flow.home",
@@ -38,6 +40,7 @@ NOT_PAGES = {
     "sets.run",
     "attachments.photo",
     "attachments.thumbnail",
+    "attachments.image",
     "bench.worker",
 }
 

@@ -149,6 +149,8 @@ def starts() -> list[str]:
         "station": STATION,
         "recipe": RECIPE,
         "run": RUN,
+        "weld": "1-OUT",
+        "film": "A1",
         "container": SERIALS[1],
     }
     samples["set_code"] = f"{PRODUCT}-S001"

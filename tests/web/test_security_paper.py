@@ -65,6 +65,7 @@ def test_the_limits_are_those_that_hold() -> None:
         f"| {caps.MOST_HEADERS} headers, {caps.MOST_HEADER_BYTES // 1000} kB; 16 kB whole |",
         f"| {caps.MOST_QUERY_BYTES:,} bytes, {caps.MOST_QUERY_FIELDS} fields |",
         f"| {forms.MOST_BYTES // mb} MB, {forms.MOST_FIELDS:,} fields, {forms.MOST_FILES}",
+        f"at the Bench with a file {forms.MOST_FILM_BYTES // mb} MB |",
         f"| {caps.MOST_JSON_BYTES // mb} MB, {caps.MOST_DEPTH} deep",
         f"| {serving.HEAD_S} s for a head, {serving.BODY_S // 60} minutes for a body |",
         f"| {serving.MOST_CONNECTIONS}; {stream.MOST_STREAMS} streams, {stream.MOST_OF_ONE} of",

@@ -1,7 +1,7 @@
 """Machining plans, fixtures, logs of spindles, and the planner's board.
 
 Revision ID: 0013
-Revises: 0018
+Revises: 0012
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import sqlalchemy as sa
 from alembic import op
 
 revision: str = "0013"
-down_revision: str | None = "0018"
+down_revision: str | None = "0012"
 
 INDEX = "ix_spindle_note_station"
 

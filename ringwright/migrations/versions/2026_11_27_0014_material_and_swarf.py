@@ -1,7 +1,7 @@
 """Alloys, lots of material and swarf containers, and what was put on parts.
 
 Revision ID: 0014
-Revises: 0012
+Revises: 0013
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ import sqlalchemy as sa
 from alembic import op
 
 revision: str = "0014"
-down_revision: str | None = "0012"
+down_revision: str | None = "0013"
 
 
 def upgrade() -> None:

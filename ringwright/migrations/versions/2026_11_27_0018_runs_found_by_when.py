@@ -1,7 +1,7 @@
 """Runs, defects and entries of all but parts found by when they were.
 
 Revision ID: 0018
-Revises: 0015
+Revises: 0016
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ import sqlalchemy as sa
 from alembic import op
 
 revision: str = "0018"
-down_revision: str | None = "0015"
+down_revision: str | None = "0016"
 
 INDEXES = (
     (

@@ -1,0 +1,1 @@
+"""Radiographs as values: read, windowed, drawn and measured. Pure: no web, no SQL."""

@@ -1,0 +1,1 @@
+"""Weld maps of rings: what is recorded of welds and films, and the pages that show it."""

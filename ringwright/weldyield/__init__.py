@@ -1,0 +1,1 @@
+"""How many welds are accepted at their first radiograph, and what repairs cost."""
