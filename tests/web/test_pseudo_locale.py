@@ -20,6 +20,7 @@ SHOPS_OWN = """
     SCALE moment scale command line Cpk Ppk
     SAIL Sail Blade Clean Inflate Look Hot Furnace SLOW Slow Inflation heat form
     left middle right maker min kPa survey leak
+    pore in the weld
     HOOP Hoop Case Rough turn Mill chuck Chuck for hoops CV CM case lathe mill
 """
 
