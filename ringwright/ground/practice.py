@@ -13,6 +13,7 @@ from ringwright.bench.service import Book, book
 from ringwright.core.errors import Clash, Refused
 from ringwright.core.practice import WORD
 from ringwright.gauges.queries import read_gauges, read_masters, read_pasts
+from ringwright.ground.practice_case import copy_case_shop
 from ringwright.ground.practice_heat import copy_furnaces, copy_recipes
 from ringwright.ground.practice_walls import copy_wall_plans
 from ringwright.ledger.service import Answer, Ledger
@@ -101,6 +102,7 @@ def practise(tx: Tx, command: Practise) -> Answer:
     tx.project()
     left += copy_recipes(tx, real_id)
     left += copy_wall_plans(tx, real_id)
+    left += copy_case_shop(tx, real_id)
     added = tx.head_seq - before
     # The parts are made by the cards as they are now.
     tx.project()
