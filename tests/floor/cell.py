@@ -125,7 +125,7 @@ class Cell(Floor):
 def open_cell(url: str) -> Cell:
     """A furnished cell whose clock stands at the start of a Monday's shift."""
     clock = FixedClock(parse_instant(START))
-    return Cell(opened(url, clock, _furnish), clock)
+    return Cell(opened(url, clock, _furnish, SITE, ROUTE), clock)
 
 
 def _furnish(ledger: Ledger) -> None:

@@ -111,7 +111,7 @@ def open_bench(url: str, clock: Clock | None = None, history: str = "") -> Ledge
         rows = read_csv(history or ground_parts("V-1", "V-2", "V-3"))
         ledger.execute("NORD", LoadHistory(rows=rows), SYSTEM)
 
-    return opened(url, clock or FixedClock(parse_instant(NOW)), furnish, history)
+    return opened(url, clock or FixedClock(parse_instant(NOW)), furnish, SITE, ROUTE, history)
 
 
 class Screen:

@@ -163,7 +163,7 @@ class Floor:
 
 def furnish(url: str, clock: Clock | None = None) -> Ledger:
     """The site, its people and its product in an empty, migrated store."""
-    return opened(url, clock, _furnish)
+    return opened(url, clock, _furnish, SITE, ROUTE)
 
 
 def _furnish(ledger: Ledger) -> None:

@@ -29,7 +29,8 @@ _KEPT: dict[tuple[str, ...], Path] = {}
 def opened(url: str, clock: Clock | None, furnish: Furnish, *about: str) -> Ledger:
     """The record of a store that `furnish` furnished, itself or in a copy.
 
-    `about` is all that the furnishing depends on beside the clock.
+    `about` is all that the furnishing depends on beside the clock: texts that a test may set
+    otherwise, too.
     """
     address = make_url(url)
     alike = isinstance(clock, FixedClock) and address.get_backend_name() == "sqlite"

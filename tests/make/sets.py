@@ -170,7 +170,7 @@ def open_hall(url: str, blades: list[Finished], *, weigh_last: bool = True) -> R
         ledger.execute(CODE, LoadRoute(card=parse_route(card, "route")), SYSTEM)
         ledger.execute(CODE, LoadHistory(rows=read_csv(history)), SYSTEM)
 
-    return RingHall(opened(url, clock, furnish, card, history), clock)
+    return RingHall(opened(url, clock, furnish, SITE, card, history), clock)
 
 
 def route(weigh_last: bool = True) -> str:

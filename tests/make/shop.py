@@ -97,4 +97,4 @@ def open_shop(url: str, history: str = HISTORY) -> Ledger:
         if history:
             ledger.execute("NORD", LoadHistory(rows=read_csv(history)), SYSTEM)
 
-    return opened(url, FixedClock(parse_instant(NOW)), furnish, history)
+    return opened(url, FixedClock(parse_instant(NOW)), furnish, SITE, ROUTE, history)
