@@ -62,6 +62,8 @@ def read_table(text: str) -> ScaleTable:
     except csv.Error as trouble:
         raise Refused(f"the file is no CSV: {trouble}") from None
     rows = [(n, tuple(row)) for n, row in enumerate(found, start=1) if any(map(str.strip, row))]
+    if not rows:  # delimiters with nothing between them
+        raise Refused("the file is empty; its first row names the columns")
     heading = tuple(title.strip() for title in rows[0][1])
     if len(heading) > MOST_COLUMNS or len(rows) > MOST_ROWS + 1:
         raise Refused(f"up to {MOST_ROWS} rows and {MOST_COLUMNS} columns are read at once")

@@ -90,7 +90,7 @@ def test_a_file_of_too_many_rows_is_refused_with_how_many_it_has() -> None:
         read_table(HEAD + "1,1,1\n" * (MOST_ROWS + 1))
 
 
-@pytest.mark.parametrize("text", ["", "\n\n", "station_mm\n1\n", HEAD])
+@pytest.mark.parametrize("text", ["", "\n\n", " ,,\n,,", "station_mm\n1\n", HEAD])
 def test_what_is_no_table_of_readings_is_refused(text: str) -> None:
     with pytest.raises(Refused):
         read_table(text)

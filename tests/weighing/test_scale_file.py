@@ -109,6 +109,7 @@ def test_headings_say_which_column_is_which() -> None:
     ("text", "why"),
     [
         ("", "file is empty"),
+        (" ,\n,", "file is empty"),
         ("serial\nA", "one column only"),
         ("serial,moment\n", "no rows"),
         ("serial,moment\n" + "A,1\n" * 5_001, "up to 5000 rows"),
