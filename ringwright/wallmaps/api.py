@@ -26,7 +26,7 @@ router = APIRouter(prefix="/api", tags=["walls"])
 
 SOURCE: Final = "API"
 PRINTED: Final[dict[str, Any]] = {"pattern": r"^[^\x00-\x1f\x7f-\x9f]+$"}
-Serial = Annotated[str, Path(alias="serial", examples=["B-1042"])]
+Serial = Annotated[str, Path(alias="serial", examples=["C22-0041"])]
 Key = Annotated[str, Field(min_length=1, max_length=200, json_schema_extra=PRINTED)]
 Gauge = Annotated[str, Field(max_length=80)]
 Station = Annotated[float, Field(ge=0, le=10_000)]
@@ -39,7 +39,6 @@ KEEP: Final = {
         "value": {
             "key": "tank-1-000117",
             "method": "ultrasonic",
-            "gauge": "UT-1",
             "readings": [[20.0, 0.0, 2.51], [20.0, 15.0, 2.48]],
         },
     }

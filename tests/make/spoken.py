@@ -19,7 +19,7 @@ from ringwright.sets.service import Reserve
 from ringwright.sites.service import ExtendSite
 from ringwright.sites.site import ROLES
 from ringwright.sites.toml import parse_site
-from tests.make import furnaces, welds
+from tests.make import cases, furnaces, welds
 from tests.make.shop import HEADER, ROUTE, SITE, events, open_shop
 
 PRODUCT: Final = "HF22-BLADE"
@@ -37,7 +37,7 @@ number = 20
 BLADES: Final = tuple(f"B-{number}" for number in range(1001, 1013))
 NAMES: Final[dict[str, list[str | int | float]]] = {
     "product": [PRODUCT, "VANE"],
-    "serial": [*BLADES[8:], "B-1042", "V-004", "C-1042"],
+    "serial": [*BLADES[8:], "B-1042", "V-004", "C-1042", "C22-0041"],
     "part": ["B-1001", "V-004"],
     "set": ["HF22-S001"],
     "run": ["HF-1-0001"],
@@ -81,4 +81,9 @@ def open_spoken(url: str) -> Ledger:
         ledger.execute("NORD", made, who)
     assert furnaces.start_run(ledger, "NORD", "B-2101") == "HF-1-0001"
     welds.begin_ring(ledger, "NORD", "C-1042")
+    for made, who in cases.commands():
+        ledger.execute("NORD", made, who)
+    case = "2026-10-01T07:00+02:00,C22-0041,X-CASE,create,,,,,,,,,\n"
+    case += "2026-10-01T08:00+02:00,C22-0041,X-CASE,begin,20,,,,,,,,\n"
+    ledger.execute("NORD", LoadHistory(rows=read_csv(HEADER + case)), SYSTEM)
     return ledger

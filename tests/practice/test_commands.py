@@ -86,11 +86,12 @@ def test_the_site_file_of_its_code_is_refused(sqlite_url: str, tmp_path: Path) -
 def test_audit_names_it_and_marks_its_head(sqlite_url: str) -> None:
     said = command(sqlite_url, "audit")
 
-    first, real, practised = said.stdout.splitlines()
+    first, real, practised, attached = said.stdout.splitlines()
     assert re.fullmatch(r"\d+ events verified\. \d+ of them are practice\.", first)
     assert re.fullmatch(r"site NORD: head \d+ [0-9a-f]{64}", real)
     marked = r"site NORD-PRACTICE \(practice of NORD\): head \d+ practice [0-9a-f]{64}"
     assert re.fullmatch(marked, practised)
+    assert attached == "2 attachments verified."
 
 
 @pytest.mark.usefixtures("ledger")
