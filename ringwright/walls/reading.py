@@ -6,8 +6,6 @@ The record keeps millimetres. 1 in = 25.4 mm and 1 thou = 0.0254 mm exactly (NIS
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 import re
 from collections.abc import Iterable, Mapping, Sequence
@@ -17,6 +15,7 @@ from typing import Final
 
 from ringwright.core.errors import Refused
 from ringwright.core.fields import problem_of_text
+from ringwright.core.parted import read_parted
 from ringwright.walls.plan import FULL_TURN_DEG, WallPlan
 
 MOST_ROWS: Final = 20_000
@@ -113,37 +112,17 @@ class WallFile:
 
 
 def read_table(text: str) -> WallTable:
-    """The rows of a file; raises Refused for one that is none.
-
-    The delimiter is the one of tab, semicolon and comma that parts the first line most often.
-    Figures have decimal commas where the file is not parted by commas and some figure has one.
-    """
-    text = text.removeprefix("\ufeff")
-    first = next((line for line in text.splitlines() if line.strip()), "")
-    if not first:
-        raise Refused("the file is empty; its first row names the columns")
-    delimiter = max(("\t", ";", ","), key=first.count)
-    if first.count(delimiter) < len(NEEDED) - 1:
-        raise Refused("the first row must name the columns: station_mm, angle_deg, wall_mm")
-    try:
-        found = [*csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)]
-    except csv.Error as trouble:
-        raise Refused(f"the file is no CSV: {trouble}") from None
-    rows = [(n, tuple(row)) for n, row in enumerate(found, start=1) if any(map(str.strip, row))]
-    if not rows:  # delimiters with nothing between them
-        raise Refused("the file is empty; its first row names the columns")
-    heading, body = tuple(title.strip() for title in rows[0][1]), tuple(rows[1:])
-    if len(heading) > MOST_COLUMNS or len(body) > MOST_ROWS:
+    """The rows of a file; raises Refused for one that is none."""
+    few = "the first row must name the columns: station_mm, angle_deg, wall_mm"
+    found = read_parted(text.removeprefix("\ufeff"), len(NEEDED), few)
+    if len(found.heading) > MOST_COLUMNS or len(found.rows) > MOST_ROWS:
         raise Refused(
             f"up to {MOST_ROWS:,} rows and {MOST_COLUMNS} columns are read at once; "
-            f"this file has {len(body):,} and {len(heading)}"
+            f"this file has {len(found.rows):,} and {len(found.heading)}"
         )
-    if not body:
+    if not found.rows:
         raise Refused("the file has a heading and no rows")
-    comma = delimiter != "," and any(
-        re.fullmatch(r"[+-]?\d+,\d+", cell.strip()) for _, row in body for cell in row
-    )
-    return WallTable(heading=heading, rows=body, comma=comma)
+    return WallTable(heading=found.heading, rows=found.rows, comma=found.comma)
 
 
 def guessed(table: WallTable) -> Chosen:

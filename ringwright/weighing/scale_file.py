@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 import re
 from collections.abc import Mapping, Sequence
@@ -13,6 +11,7 @@ from typing import Final
 from ringwright.balance.units import KNOWN
 from ringwright.core.errors import Refused
 from ringwright.core.fields import problem_of_code
+from ringwright.core.parted import read_parted
 
 MOST_ROWS: Final = 5_000
 MOST_COLUMNS: Final = 40
@@ -45,35 +44,16 @@ class ScaleTable:
 
 
 def read_table(text: str) -> ScaleTable:
-    """The rows of a file; raises Refused for one that is none.
-
-    The delimiter is the one of tab, semicolon and comma that parts the first line most often.
-    Figures have decimal commas where the file is not parted by commas and some figure has one.
-    """
-    lines = text.splitlines()
-    first = next((line for line in lines if line.strip()), "")
-    if not first:
-        raise Refused("the file is empty; its first row names the columns")
-    delimiter = max(("\t", ";", ","), key=first.count)
-    if first.count(delimiter) == 0:
-        raise Refused("the first row names one column only; serial and reading are wanted")
-    try:
-        found = [*csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)]
-    except csv.Error as trouble:
-        raise Refused(f"the file is no CSV: {trouble}") from None
-    rows = [(n, tuple(row)) for n, row in enumerate(found, start=1) if any(map(str.strip, row))]
-    if not rows:  # delimiters with nothing between them
-        raise Refused("the file is empty; its first row names the columns")
-    heading = tuple(title.strip() for title in rows[0][1])
-    if len(heading) > MOST_COLUMNS or len(rows) > MOST_ROWS + 1:
+    """The rows of a file; raises Refused for one that is none."""
+    few = "the first row names one column only; serial and reading are wanted"
+    found = read_parted(text, 2, few)
+    if len(found.heading) > MOST_COLUMNS or len(found.rows) > MOST_ROWS:
         raise Refused(f"up to {MOST_ROWS} rows and {MOST_COLUMNS} columns are read at once")
-    body = tuple(rows[1:])
-    if not body:
+    if not found.rows:
         raise Refused("the file has a heading and no rows")
-    comma = delimiter != "," and any(
-        re.fullmatch(r"[+-]?\d+,\d+", cell.strip()) for _, row in body for cell in row
+    return ScaleTable(
+        heading=found.heading, rows=found.rows, delimiter=found.delimiter, comma=found.comma
     )
-    return ScaleTable(heading=heading, rows=body, delimiter=delimiter, comma=comma)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
